@@ -1,0 +1,213 @@
+"""``lapdelta import``: read all files, say what was understood, then keep them or nothing."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapdelta.cli.outcome import (
+    STATUS_ANSWERED,
+    STATUS_ERROR,
+    STATUS_QUESTION,
+    STATUS_SET_ASIDE,
+    open_archive,
+    print_json,
+    shared_options,
+)
+from lapdelta.errors import OpenQuestions, UnreadableFile
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+    from lapdelta.reading import Reading
+
+#: Rows set aside that are printed for one file before the rest is only counted.
+ROWS_SHOWN = 12
+
+
+@click.command("import")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=str))
+@click.option("--event", help="Name of the event these files belong to. Default: the date (and track) they print.")
+@click.option("--dry-run", is_flag=True, help="Only say what would be kept; write nothing.")
+@click.option("--answer", "answers", multiple=True, metavar="KEY=VALUE", help="Answer a question; may be repeated.")
+@click.option("--recipe", type=click.Path(path_type=str), help="A file recipe that says how to read these files.")
+@shared_options
+def import_timing(
+    files: tuple[str, ...],
+    event: str | None,
+    dry_run: bool,
+    answers: tuple[str, ...],
+    recipe: str | None,
+    folder: Path | None,
+    as_json: bool,
+) -> int:
+    """Read timing FILES (any CSV of laps and sectors) and keep their laps.
+
+    All files are read before anything is kept. Exit status: 0 all read, 3 read with rows set aside, 4 a
+    question is open, 1 a file is unreadable or missing, 2 usage. With 1 or 4 nothing of any file is kept.
+    """
+    given = _answers(answers)
+    archive = open_archive(folder)
+    readings, failures = _read_all(files, archive, recipe, given)
+    if event is None:
+        event = given.get("event")
+    questions = {reading.source_name: _open_questions(archive, reading, event) for reading in readings}
+    status = _status(readings, failures, questions)
+    kept: list[dict[str, Any]] = []
+    if not dry_run and status in (STATUS_ANSWERED, STATUS_SET_ASIDE):
+        kept = [_keep(archive, reading, event) for reading in readings]
+    report = {
+        "status": status,
+        "dry_run": dry_run,
+        "read": [_read_facts(reading, questions[reading.source_name]) for reading in readings],
+        "errors": [failure.to_dict() for failure in failures],
+        "kept": kept,
+        "archive": str(archive.folder),
+    }
+    if as_json:
+        _print_report_json(report)
+    else:
+        _print_report(report)
+    return status
+
+
+def _answers(pairs: tuple[str, ...]) -> dict[str, str]:
+    """``KEY=VALUE`` pairs as a dict; a pair without '=' is a usage error."""
+    answers: dict[str, str] = {}
+    for pair in pairs:
+        key, equals, value = pair.partition("=")
+        if not equals or not key:
+            raise click.BadParameter(f"{pair!r} is not KEY=VALUE.", param_hint="--answer")
+        answers[key] = value
+    return answers
+
+
+def _read_all(
+    files: tuple[str, ...], archive: "Archive", recipe: str | None, answers: dict[str, str]
+) -> tuple[list["Reading"], list[UnreadableFile]]:
+    """Every file read once; files that cannot be read are facts, not the end of the others."""
+    from lapdelta.reading import read_timing
+
+    readings: list[Reading] = []
+    failures: list[UnreadableFile] = []
+    with click.progressbar(files, label="Reading", file=click.get_text_stream("stderr"), hidden=len(files) < 2) as bar:
+        for file in bar:
+            try:
+                reading = read_timing(file, recipe=recipe, answers=answers or None)
+                if recipe is None:
+                    reading = archive.read_again_with_known_recipe(file, reading, answers or None)
+                readings.append(reading)
+            except UnreadableFile as error:
+                failures.append(error)
+            except ValueError as error:
+                raise click.BadParameter(str(error), param_hint="--answer / --recipe") from error
+    return readings, failures
+
+
+def _open_questions(archive: "Archive", reading: "Reading", event: str | None) -> list[dict[str, Any]]:
+    """Questions of the file itself, and which event it belongs to where nothing tells."""
+    questions = list(reading.questions)
+    if not questions:
+        try:
+            archive.event_names(reading, event)
+        except OpenQuestions as error:
+            questions = list(error.questions)
+    return [{"key": q.key, "text": q.text, "options": list(q.options)} for q in questions]
+
+
+def _status(
+    readings: list["Reading"], failures: list[UnreadableFile], questions: dict[str, list[dict[str, Any]]]
+) -> int:
+    """The first that applies of 1, 4, 3, 0."""
+    if failures:
+        return STATUS_ERROR
+    if any(questions.values()):
+        return STATUS_QUESTION
+    return STATUS_SET_ASIDE if any(reading.set_aside.height for reading in readings) else STATUS_ANSWERED
+
+
+def _keep(archive: "Archive", reading: "Reading", event: str | None) -> dict[str, Any]:
+    """Keep one reading and say what that added."""
+    added = archive.add(reading, event=event)
+    return {
+        "file": reading.source_name,
+        "entry": added.entry,
+        "events": list(added.events),
+        "laps_added": added.laps_added,
+        "laps_known": added.laps_known,
+        "already": added.already,
+    }
+
+
+def _read_facts(reading: "Reading", questions: list[dict[str, Any]]) -> dict[str, Any]:
+    """What was understood of one file, and what was not."""
+    laps = reading.laps
+    return {
+        "file": reading.source_name,
+        "encoding": reading.encoding,
+        "account": reading.account,
+        "sessions": laps["session"].unique(maintain_order=True).to_list(),
+        "karts": laps["kart"].unique(maintain_order=True).to_list(),
+        "columns": [dict(column) for column in reading.columns],
+        "notes": list(reading.notes),
+        "questions": questions,
+        "set_aside": reading.set_aside.to_dicts(),
+        "recipe": reading.recipe.to_toml(),
+    }
+
+
+def _print_report_json(report: dict[str, Any]) -> None:
+    """One object; a file that cannot be read also stands under ``error``, as for every command."""
+    print_json({"error": report["errors"][0], **report} if report["errors"] else report)
+
+
+def _print_report(report: dict[str, Any]) -> None:
+    for facts in report["read"]:
+        _print_reading(facts)
+    for error in report["errors"]:
+        place = f"{error['where']}: " if error["where"] else ""
+        click.echo(f"{place}{error['what']} {error['mend']}", err=True)
+    for kept in report["kept"]:
+        click.echo(_kept_sentence(kept))
+    if report["status"] == STATUS_QUESTION:
+        click.echo("Nothing was kept. Answer with --answer KEY=VALUE and run the same command again.")
+    elif report["status"] == STATUS_ERROR:
+        click.echo("Nothing was kept, of any file.", err=True)
+    elif report["dry_run"]:
+        click.echo("Dry run: nothing was kept.")
+
+
+def _print_reading(facts: dict[str, Any]) -> None:
+    """One file as a parent would want to hear it."""
+    account = facts["account"]
+    click.echo(
+        f"{facts['file']}: {account['laps']} laps of {len(facts['karts'])} karts "
+        f"in {len(facts['sessions'])} sessions ({', '.join(facts['sessions'])})."
+    )
+    known = sum(account["known"].values())
+    click.echo(
+        f"  {account['lines']} lines = {account['lap_lines']} with laps + {known} other known lines "
+        f"+ {account['set_aside_lines']} set aside."
+    )
+    for note in facts["notes"]:
+        click.echo(f"  {note}")
+    for row in facts["set_aside"][:ROWS_SHOWN]:
+        column = f", {row['column']}" if row["column"] else ""
+        click.echo(f"  set aside, line {row['line']}{column}: {row['reason']} ({row['text']})")
+    if len(facts["set_aside"]) > ROWS_SHOWN:
+        click.echo(f"  ... and {len(facts['set_aside']) - ROWS_SHOWN} more set aside; --json lists them all.")
+    for question in facts["questions"]:
+        options = f" [{' | '.join(question['options'])}]" if question["options"] else ""
+        click.echo(f"  question {question['key']}: {question['text']}{options}")
+
+
+def _kept_sentence(kept: dict[str, Any]) -> str:
+    if kept["already"]:
+        return f"{kept['file']}: already in the archive, nothing added."
+    known = f", {kept['laps_known']} were there already" if kept["laps_known"] else ""
+    return (
+        f"{kept['file']}: kept {kept['laps_added']} laps in {', '.join(kept['events'])}{known} "
+        f"(entry {kept['entry']}; take back with: lapdelta undo {kept['entry']})."
+    )
+
+
+COMMANDS = {"import": import_timing}

@@ -1,0 +1,107 @@
+"""Entry point: finds the command, runs it, and turns every outcome into text or one JSON object."""
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+import click
+
+from lapdelta.cli.outcome import STATUS_ERROR, STATUS_USAGE, print_error, wants_json
+from lapdelta.errors import LapdeltaError
+
+#: command -> (module under lapdelta.cli, one line for --help). The module is imported only when the command
+#: runs, so that ``lapdelta --help`` does not pay for polars and friends.
+COMMANDS = {
+    "import": ("import_timing", "Read timing files and keep their laps in the archive."),
+    "events": ("events", "List the events, or write down what is known of one."),
+    "sessions": ("sessions", "List the sessions that the archive holds."),
+    "setup": ("setup", "Write down or show what was on the kart, session by session."),
+    "set-aside": ("laps_by_hand", "Set laps aside by hand; they are kept but not used."),
+    "put-back": ("laps_by_hand", "Put back laps that were set aside by hand."),
+    "compare": ("compare", "Ask whether a change shifted lap times, sectors, speed or rpm."),
+    "plan": ("plan", "Plan the next test: which order of sessions, how many laps, what it can see."),
+    "gearing": ("gearing", "Ratios, speeds, chain reach, and whether the engine pulled the gear."),
+    "season": ("season", "What a gearing change was worth, all days together."),
+    "share": ("share", "Write the driver's page of one answer as HTML, PNG or PDF."),
+    "history": ("history", "List every change made to the archive."),
+    "undo": ("history", "Take back one change made to the archive; can itself be undone."),
+    "dashboard": ("dashboard", "Open the pages in the browser; everything stays on this machine."),
+    "demo": ("demo", "Walk through a made-up practice season, file to answer."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module when the command is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Commands in the order of a day's work, not of the alphabet."""
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, or None where there is none."""
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        module, _ = COMMANDS[cmd_name]
+        commands: dict[str, click.Command] = import_module(f"lapdelta.cli.{module}").COMMANDS
+        return commands[cmd_name]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands from the table above, without importing any of them."""
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="lapdelta", message="%(version)s")
+def group() -> None:
+    """Did that one change make the kart quicker? An honest answer from timing files.
+
+    The usual way: import timing files, write down the setup, then compare.
+    Every command takes --json and --archive FOLDER.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run one command and leave with its exit status."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    sys.exit(run(words))
+
+
+def run(words: list[str]) -> int:
+    """Run one command; return its exit status instead of leaving.
+
+    Args:
+        words: the words after the program's name.
+
+    Returns:
+        0 answered, 1 unreadable, missing or wrong data, 2 usage; ``import`` adds 3 and 4.
+    """
+    as_json = wants_json(words)
+    try:
+        status = group.main(words, prog_name="lapdelta", standalone_mode=False)
+    except LapdeltaError as error:
+        print_error(error.to_dict(), as_json)
+        return STATUS_ERROR
+    except click.UsageError as error:
+        print_error(_usage_facts(error), as_json)
+        return STATUS_USAGE
+    except click.exceptions.NoArgsIsHelpError:  # pragma: no cover - only very old click raises it past here
+        return STATUS_USAGE
+    except click.Abort:
+        print_error({"what": "Stopped.", "where": None, "mend": "Nothing more was written."}, as_json)
+        return STATUS_ERROR
+    except BrokenPipeError:
+        # The reader of our output went away (``| head``): nothing to tell anybody.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return STATUS_ERROR
+    return status if isinstance(status, int) else 0
+
+
+def _usage_facts(error: click.UsageError) -> dict[str, str | None]:
+    """What was wrong with the call, where, and how to see the right form."""
+    path = error.ctx.command_path if error.ctx else "lapdelta"
+    return {"what": error.format_message(), "where": path, "mend": f"See '{path} --help'."}

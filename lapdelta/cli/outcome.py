@@ -1,0 +1,74 @@
+"""What every command shares: the options, the exit status, and printing an answer or an error."""
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+
+STATUS_ANSWERED = 0
+STATUS_ERROR = 1
+STATUS_USAGE = 2
+STATUS_SET_ASIDE = 3
+STATUS_QUESTION = 4
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def shared_options(command: Command) -> Command:
+    """``--archive FOLDER`` and ``--json``, the same on every command."""
+    command = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, for other programs.")(command)
+    return click.option(
+        "--archive",
+        "folder",
+        type=click.Path(path_type=Path, file_okay=False),
+        envvar="LAPDELTA_ARCHIVE",
+        help="Folder of the archive. Default: a folder of yours on this machine.",
+    )(command)
+
+
+def open_archive(folder: Path | None) -> "Archive":
+    """The archive in that folder, or in the default place."""
+    from lapdelta.archive import Archive, default_folder
+
+    return Archive(folder or default_folder())
+
+
+def wants_json(words: list[str]) -> bool:
+    """Whether the call asked for JSON, known even when the call itself is wrong."""
+    return "--json" in words
+
+
+def print_json(value: Any) -> None:
+    """One JSON object on stdout, numbers unrounded, no NaN."""
+    click.echo(json.dumps(value, ensure_ascii=False, allow_nan=False, default=_as_text))
+
+
+def _as_text(value: Any) -> Any:
+    """Dates, times and paths as text."""
+    if isinstance(value, os.PathLike):
+        return os.fspath(value)  # pyright: ignore[reportUnknownVariableType] - a path of either kind
+    if hasattr(value, "isoformat"):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no place in JSON output")
+
+
+def print_error(facts: dict[str, str | None], as_json: bool) -> None:
+    """The error as one JSON object on stdout, or as plain sentences on stderr."""
+    if as_json:
+        print_json({"error": facts})
+        return
+    place = f"{facts['where']}: " if facts["where"] else ""
+    click.echo(f"{place}{facts['what']}\n{facts['mend']}", err=True)
+
+
+def print_table(header: list[str], rows: list[list[str]]) -> None:
+    """Left-aligned columns of text, wide enough for their longest cell."""
+    widths = [max(len(cell) for cell in column) for column in zip(header, *rows, strict=True)]
+    for row in [header, *rows]:
+        click.echo("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())

@@ -1,0 +1,34 @@
+"""``lapdelta sessions``: what the archive holds, a line a session."""
+
+from pathlib import Path
+
+import click
+
+from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+
+
+@click.command("sessions")
+@click.option("--event", help="Only this event.")
+@shared_options
+def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
+    """List the sessions that the archive holds, in the order they were driven."""
+    archive = open_archive(folder)
+    table = archive.sessions(event)
+    if as_json:
+        print_json({"sessions": table.to_dicts(), "laps": int(table["laps"].sum()), "archive": str(archive.folder)})
+        return
+    if table.is_empty():
+        click.echo("The archive holds no laps yet. Bring some in with: lapdelta import FILE...")
+        return
+    rows = [
+        [row["event"], row["session"], str(row["laps"]), str(row["karts"]), _clock(row["first_clock"])]
+        for row in table.to_dicts()
+    ]
+    print_table(["event", "session", "laps", "karts", "from"], rows)
+
+
+def _clock(clock: object) -> str:
+    return f"{clock:%H:%M}" if clock is not None else "-"
+
+
+COMMANDS = {"sessions": sessions}

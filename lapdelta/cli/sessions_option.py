@@ -1,0 +1,46 @@
+"""Options that take one or more sessions: ``--before P1 P4``, ``--before P1 --before P4``, ``--before P1,P4``."""
+
+from collections.abc import Iterable, Sequence
+
+import click
+
+MANY = ("--before", "--after")
+
+
+class ManySessionsCommand(click.Command):
+    """A command whose ``--before`` and ``--after`` take every word up to the next option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Spell each word out as an option of its own, which is the form click understands."""
+        return super().parse_args(ctx, _spelled_out(args))
+
+
+def _spelled_out(words: Sequence[str]) -> list[str]:
+    out: list[str] = []
+    option: str | None = None
+    fresh = False
+    for word in words:
+        if word in MANY:
+            option, fresh = word, True
+            out.append(word)
+        elif word.startswith("--"):
+            option = None
+            out.append(word)
+        elif option and not fresh:
+            out += [option, word]
+        else:
+            out.append(word)
+            fresh = False
+    return out
+
+
+def split_labels(words: Iterable[str], known: Iterable[str]) -> list[str]:
+    """Session labels from the words of an option.
+
+    A word that is a label of its own stays whole, commas and all; any other is split at its commas.
+    """
+    labels = set(known)
+    out: list[str] = []
+    for word in words:
+        out += [word] if word in labels else [part.strip() for part in word.split(",") if part.strip()]
+    return out

@@ -1,0 +1,56 @@
+"""``lapdelta share``: the driver's page of one answer."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from lapdelta.cli.compare import ask, question_options
+from lapdelta.cli.outcome import open_archive, print_json, shared_options
+from lapdelta.cli.sessions_option import ManySessionsCommand
+
+KINDS = (".html", ".png", ".pdf")
+
+
+@click.command("share", cls=ManySessionsCommand)
+@click.option(
+    "--out",
+    "outs",
+    multiple=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="File to write, .html, .png or .pdf; may be repeated. Default: a .html and a .png here.",
+)
+@click.option("--nickname", help="Name to print instead of the kart's number. Never a child's full name.")
+@question_options
+@shared_options
+def share(folder: Path | None, as_json: bool, outs: tuple[Path, ...], nickname: str | None, **question: Any) -> None:
+    """Write the driver's page of one answer: one picture, a few plain sentences, no names."""
+    wrong = [out.name for out in outs if out.suffix.lower() not in KINDS]
+    if wrong:
+        raise click.BadParameter(f"{wrong[0]!r} does not end in {', '.join(KINDS)}.", param_hint="--out")
+    finding = ask(open_archive(folder), **question)
+    stem = f"kart-{''.join(c if c.isalnum() else '-' for c in finding.kart)}-{finding.measure}"
+    written = write_pages(finding, outs or (Path(f"{stem}.html"), Path(f"{stem}.png")), nickname)
+    if as_json:
+        print_json({"pages": [str(path) for path in written], "finding": finding.to_dict()})
+        return
+    for path in written:
+        click.echo(f"Written: {path}")
+
+
+def write_pages(finding: Any, outs: tuple[Path, ...], nickname: str | None) -> list[Path]:
+    """Write the page once for every path, its kind told by the ending."""
+    from lapdelta.sheet.page import page_html, page_pdf, page_png
+
+    for out in outs:
+        kind = out.suffix.lower()
+        out.parent.mkdir(parents=True, exist_ok=True)
+        if kind == ".html":
+            out.write_text(page_html(finding, nickname=nickname), encoding="utf-8")
+        else:
+            draw = page_png if kind == ".png" else page_pdf
+            out.write_bytes(draw(finding, nickname=nickname))
+    return [out.resolve() for out in outs]
+
+
+COMMANDS = {"share": share}
