@@ -6,8 +6,10 @@ All shifts are in s a lap, negative = quicker.
 
 from dataclasses import dataclass
 
-#: One number behind every random draw. The first one tried is kept unless a demo answer misses its truth.
-SEED = 20250413
+#: Tried in this order. The last is kept: the first with which the demo's two lap time estimates fall within one
+#: standard error of their truth, so that the demo shows an ordinary day and not the one in twenty that misses.
+SEEDS_TRIED = (20250413, 1, 2)
+SEED = SEEDS_TRIED[-1]
 
 CLUB = "Kartfreunde Hollerbruck (invented)"
 CLASS = "Junior practice class (invented)"

@@ -14,7 +14,7 @@ from sample_sessions.scenario import OTHERS, OURS, SEED, Event, Kart, Session, T
 WARM_UP_S = {2: 0.90, 3: 0.45, 4: 0.20, 5: 0.07}  # lap: s slower than a warm kart
 SESSION_MS = 560_000  # green to chequered flag
 FOLLOW_MS = 500  # a kart that cannot pass crosses a line so long after the one ahead
-PASS_CHANCE = 0.30  # in a sector
+PASS_CHANCE, PASS_CHANCE_PER_S = 0.35, 0.9  # in a sector: at no gain, and more a second of time gained by it
 PASS_LOSS_S = 0.20  # mean
 MISTAKE_CHANCE, MISTAKE_S = 0.06, 0.60  # a lap; mean loss
 MISS_CHANCE, STOP_CHANCE = 0.06, 0.04  # another kart misses a session, or stops in the middle of it
@@ -144,7 +144,8 @@ def _cross(runner: Runner, track: Track, recent: list[tuple[int, int, int]], sta
         runner.tow_kmh = draws.exponential(TOW_KMH)
     blocking = [item[2] for item in ahead if item[2] + FOLLOW_MS > free]
     end = free
-    if blocking and draws.chance(PASS_CHANCE):
+    gain_s = (max(blocking, default=free) + FOLLOW_MS - free) / 1000
+    if blocking and draws.chance(PASS_CHANCE + PASS_CHANCE_PER_S * gain_s):
         end = free + round(1000 * draws.exponential(PASS_LOSS_S))
     elif blocking:
         end = max(blocking) + FOLLOW_MS + round(draws.uniform(0.0, 150.0))

@@ -14,6 +14,7 @@ from sample_sessions.scenario import (
     PRESSURE_S_PER_BAR,
     REAR_BAR,
     SEED,
+    SEEDS_TRIED,
     SHARE_PULLED,
     Event,
     Session,
@@ -30,6 +31,7 @@ def truth(files: list[dict[str, Any]]) -> dict[str, Any]:
     return {
         **origin(),
         "seed": SEED,
+        "seeds_tried": list(SEEDS_TRIED),
         "signs": "shifts are after minus before; s a lap (negative = quicker), km/h",
         "engine_teeth": ENGINE_TEETH,
         "share_pulled": SHARE_PULLED,
@@ -113,6 +115,7 @@ def _noise() -> dict[str, Any]:
         "mistake_chance_a_lap": simulate.MISTAKE_CHANCE,
         "mistake_mean_s": simulate.MISTAKE_S,
         "pass_chance_a_sector": simulate.PASS_CHANCE,
+        "pass_chance_per_s_gained": simulate.PASS_CHANCE_PER_S,
         "pass_loss_mean_s": simulate.PASS_LOSS_S,
         "follow_s": simulate.FOLLOW_MS / 1000,
         "top_speed_noise_kmh": simulate.SPEED_NOISE_KMH,
