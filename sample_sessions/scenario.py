@@ -6,8 +6,8 @@ All shifts are in s a lap, negative = quicker.
 
 from dataclasses import dataclass
 
-#: Tried in this order. The last is kept: the first with which the demo's two lap time estimates fall within one
-#: standard error of their truth, so that the demo shows an ordinary day and not the one in twenty that misses.
+#: Tried in this order. The last is kept: the first with which both lap time estimates of the demo fall within
+#: one standard error of their truth, so that it shows an ordinary day and not the one in twenty that misses.
 SEEDS_TRIED = (20250413, 1, 2)
 SEED = SEEDS_TRIED[-1]
 
