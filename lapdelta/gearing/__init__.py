@@ -15,6 +15,7 @@ from lapdelta.gearing.chain import (
     span_mm,
 )
 from lapdelta.gearing.checks import GearingError
+from lapdelta.gearing.expectation import Expectation, expected_shift
 from lapdelta.gearing.fit import (
     ChainReach,
     Clearance,
@@ -24,6 +25,7 @@ from lapdelta.gearing.fit import (
     ground_clearance,
     links_that_fit,
 )
+from lapdelta.gearing.lap_model import LapModel, model_laps
 from lapdelta.gearing.pulled import Levels, Pulled, Share, pull_verdict, pulled
 from lapdelta.gearing.ratio import Pair, nearest_pair, pairs, percent_per_tooth, ratio, rpm_at, speed_kmh
 from lapdelta.gearing.running import (
@@ -49,7 +51,9 @@ __all__ = [
     "ChainReach",
     "ChainWear",
     "Clearance",
+    "Expectation",
     "GearingError",
+    "LapModel",
     "Levels",
     "Pair",
     "Part",
@@ -71,9 +75,11 @@ __all__ = [
     "distance_km",
     "engine_slide",
     "even_links",
+    "expected_shift",
     "extra_length_mm",
     "ground_clearance",
     "links_that_fit",
+    "model_laps",
     "nearest_pair",
     "needs_offset_link",
     "on_track_list",
