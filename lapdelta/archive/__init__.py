@@ -1,0 +1,8 @@
+"""Keep: an archive of laps, setups and events in Delta tables, with a history and a way back."""
+
+from lapdelta.archive.archive import Archive as Archive
+from lapdelta.archive.imports import Added as Added
+from lapdelta.archive.imports import EventQuestion as EventQuestion
+from lapdelta.archive.imports import KeptReading as KeptReading
+from lapdelta.archive.imports import event_laps as event_laps
+from lapdelta.archive.place import default_folder as default_folder

@@ -1,0 +1,204 @@
+"""The archive: one folder that keeps laps, setups and events, with a history and a way back."""
+
+import gzip
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from lapdelta.archive.by_hand import choose, hand_state, without_set_aside
+from lapdelta.archive.durable import plainly
+from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
+from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
+from lapdelta.archive.look import event_index, no_event, sessions_of, visible_laps
+from lapdelta.archive.place import default_folder, open_folder
+from lapdelta.archive.schema import LAP_KEY, from_disk
+from lapdelta.archive.store import Store
+from lapdelta.errors import ArchiveError
+from lapdelta.tables import EVENT_LAPS, EVENTS, SETUPS
+
+
+class Archive:
+    """Laps, setups and events kept in a folder, as Delta tables that other programs can read too.
+
+    Every change is one entry of ``history()`` and can be taken back with ``undo()``. Several programs may
+    have the same archive open; each change is there as a whole or not at all, even after a power cut.
+
+    Args:
+        folder: made if it does not exist, readable by its owner only; the user data folder for None.
+
+    Raises:
+        ArchiveError: the folder cannot be used, or is not an archive.
+    """
+
+    def __init__(self, folder: str | Path | None = None) -> None:
+        """Open it, and clear away what a killed program left unfinished."""
+        self.folder = (default_folder() if folder is None else Path(folder)).absolute()
+        open_folder(self.folder)
+        self._store = Store(self.folder)
+        self._store.tidy()
+
+    def add(self, reading: KeptReading, event: str | None = None, why: str | None = None) -> Added:
+        """Keep a reading: its bytes, its laps, its account.
+
+        The same bytes again add nothing. Of a file that overlaps others only the new laps are added; the rest
+        is counted in ``laps_known``. The event is ``event``, else the answer in the reading, else the laps'
+        date, followed by the track if it is printed; laps of several dates make several events.
+
+        Raises:
+            OpenQuestions: the reading has open questions, or the event cannot be named.
+            ArchiveError: it cannot be written; then nothing was.
+        """
+        return keep(self._store, reading, event_laps(reading, event), why)
+
+    def laps(self, event: str | None = None, *, with_set_aside: bool = False) -> pl.DataFrame:
+        """Laps of one event, or of all, in event and file order (tables.EVENT_LAPS).
+
+        Args:
+            event: its name.
+            with_set_aside: also the laps that were set aside by hand.
+
+        Raises:
+            ArchiveError: there is no such event.
+        """
+        found = self._visible(event)
+        return from_disk(found if with_set_aside else without_set_aside(found, hand_state(self._store)))
+
+    def sessions(self, event: str | None = None) -> pl.DataFrame:
+        """DataFrame(event, session, laps, karts, first_clock, last_clock, source_file); all laps count."""
+        return sessions_of(self._visible(event))
+
+    @property
+    def setups(self) -> pl.DataFrame:
+        """The setup sheet as it is now (tables.SETUPS), in the order in which its rows were first written."""
+        return latest(self._store.rows("setups"), SETUP_KEY, SETUPS)
+
+    @property
+    def events(self) -> pl.DataFrame:
+        """One row an event (tables.EVENTS) by date; the date is the laps' where no other was written down."""
+        written = latest(self._store.rows("events"), ("event",), EVENTS)
+        read = event_index(self._store).group_by("event").agg(pl.col("first_date").min().alias("first"))
+        return (
+            written.join(read, on="event", how="full", coalesce=True)
+            .with_columns(pl.coalesce("date", "first").alias("date"))
+            .select(list(EVENTS))
+            .sort("date", "event", nulls_last=True)
+        )
+
+    @property
+    def set_aside(self) -> pl.DataFrame:
+        """Laps set aside by hand: tables.EVENT_LAPS and ``entry``, ``why``."""
+        hands = hand_state(self._store).filter(pl.col("aside"))
+        if hands.is_empty():
+            return pl.DataFrame(schema={**EVENT_LAPS, "entry": pl.String(), "why": pl.String()})
+        known = set(event_index(self._store)["event"])
+        events = [name for name in hands["event"].unique() if name in known]
+        reasons = hands.select(*LAP_KEY, pl.col("entry").alias("by"), "why")
+        laps = visible_laps(self._store, events).join(
+            reasons, on=LAP_KEY, how="inner", nulls_equal=True, maintain_order="left"
+        )
+        return from_disk(laps).with_columns(laps["by"].alias("entry"), laps["why"])
+
+    def put_setups(self, frame: pl.DataFrame, why: str | None = None, clear: Sequence[str] = ()) -> str:
+        """Write rows of the setup sheet; the entry's id. Only the fields given change.
+
+        Args:
+            frame: event, session, kart and any other columns of tables.SETUPS; a null changes nothing.
+            why: reason, for the history.
+            clear: columns to empty in these rows. A pair of ``other`` goes if its value is given as "".
+
+        Raises:
+            ArchiveError: an unknown column, a row without event, session or kart, or it cannot be written.
+        """
+        rows = setup_change(frame, clear)
+        if rows.is_empty():
+            raise ArchiveError("There is no row to write into the setup sheet.", "Give one or more rows.")
+        names = rows.select(SETUP_KEY).unique(maintain_order=True)
+        first = " ".join(str(part) for part in names.row(0))
+        more = f" and {names.height - 1} more" if names.height > 1 else ""
+        return self._put("setups", "setup", rows, f"setup of {first}{more}", why)
+
+    def put_event(self, event: str, *, why: str | None = None, **fields: Any) -> str:
+        """Write down what is known of an event; the entry's id.
+
+        Fields: date (or "2026-05-16"), track, layout, direction, our_kart, our_driver, notes.
+        Only the fields given change; None empties one.
+
+        Raises:
+            ArchiveError: an unknown field or bad date, or it cannot be written.
+        """
+        rows = event_change(event, fields)
+        return self._put("events", "event", rows, f"event {event}: {', '.join(fields)}", why)
+
+    def set_aside_laps(
+        self, event: str, session: str, kart: str, laps: Sequence[int] | None = None, why: str | None = None
+    ) -> str:
+        """Set laps aside by hand, by their numbers, or all the kart's laps of the session; the entry's id."""
+        return self._by_hand(event, session, kart, laps, why, aside=True)
+
+    def put_back_laps(
+        self, event: str, session: str, kart: str, laps: Sequence[int] | None = None, why: str | None = None
+    ) -> str:
+        """Put laps back by hand; the entry's id."""
+        return self._by_hand(event, session, kart, laps, why, aside=False)
+
+    def history(self) -> pl.DataFrame:
+        """DataFrame(entry, at (UTC), what, why, rows, undone), oldest first."""
+        return self._store.history().table()
+
+    def undo(self, entry: str, why: str | None = None) -> str:
+        """Take one entry back, and only that, whatever came later; the new entry's id (can be undone too).
+
+        Args:
+            entry: its id, or a beginning or end of it that no other has.
+            why: reason, for the history.
+
+        Raises:
+            ArchiveError: no such entry, or it is taken back already.
+        """
+        with self._store.changing() as change:
+            history = self._store.history()
+            found = history.find(entry)
+            root, shown = history.reversal(found)
+            what = history.rows.row(by_predicate=pl.col("entry") == root, named=True)["what"]
+            said = f"{'brought back' if shown else 'took back'}: {what}"
+            return change.commit("undo", said, why, 0, (found, root, shown))
+
+    @property
+    def readings(self) -> pl.DataFrame:
+        """The files that came in and count.
+
+        Columns: entry, sha256, source_name, source_bytes, account (JSON), recipe (TOML), facts (JSON),
+        set_aside (list of rows of tables.SET_ASIDE), events (list: event, dates, laps new and known).
+        """
+        return self._store.rows("readings")
+
+    def original(self, sha256: str) -> bytes:
+        """The bytes of a file that came in, as they were."""
+        path = self._store.place.original(sha256)
+        with plainly(path):
+            return gzip.decompress(path.read_bytes())
+
+    def _visible(self, event: str | None) -> pl.DataFrame:
+        if event is None:
+            return visible_laps(self._store)
+        found = visible_laps(self._store, [event], must_exist=False)
+        if found.is_empty() and event not in set(self.events["event"]):
+            raise no_event(event, self.events["event"].to_list())
+        return found
+
+    def _put(self, table: str, kind: str, rows: pl.DataFrame, what: str, why: str | None) -> str:
+        with self._store.changing() as change:
+            change.append(table, rows)
+            return change.commit(kind, what, why, rows.height)
+
+    def _by_hand(
+        self, event: str, session: str, kart: str, laps: Sequence[int] | None, why: str | None, *, aside: bool
+    ) -> str:
+        with self._store.changing() as change:
+            rows = choose(self._store, event, session, kart, laps).with_columns(aside=pl.lit(aside))
+            change.append("by_hand", rows)
+            verb = "set aside" if aside else "put back"
+            what = f"{verb} {rows.height} laps of kart {kart} in {event} {session}"
+            return change.commit(verb, what, why, rows.height)

@@ -1,0 +1,180 @@
+"""A reading comes in: which event its laps belong to, and which of them are new."""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import polars as pl
+
+from lapdelta.archive.look import read_events, visible_laps
+from lapdelta.archive.schema import KINDS, LAP_KEY, to_disk
+from lapdelta.archive.store import Store
+from lapdelta.errors import ArchiveError, OpenQuestions
+from lapdelta.tables import EVENT_LAPS
+
+
+class Recipe(Protocol):
+    """How a file was read, as text."""
+
+    def to_toml(self) -> str:
+        """The recipe as TOML."""
+        ...
+
+
+class KeptReading(Protocol):
+    """What the archive needs of a reading (lapdelta.Reading has it)."""
+
+    @property
+    def laps(self) -> pl.DataFrame:
+        """Table of tables.LAPS."""
+        ...
+
+    @property
+    def set_aside(self) -> pl.DataFrame:
+        """Table of tables.SET_ASIDE."""
+        ...
+
+    @property
+    def questions(self) -> Sequence[Any]:
+        """Open questions."""
+        ...
+
+    @property
+    def account(self) -> Mapping[str, Any]:
+        """The account of lines."""
+        ...
+
+    @property
+    def recipe(self) -> Recipe:
+        """How the file was read."""
+        ...
+
+    @property
+    def source_name(self) -> str:
+        """The file's base name."""
+        ...
+
+    @property
+    def data(self) -> bytes:
+        """The file's bytes."""
+        ...
+
+    @property
+    def facts(self) -> Mapping[str, str]:
+        """What the lines around the laps said: track, date, event, ..."""
+        ...
+
+
+@dataclass(frozen=True)
+class EventQuestion:
+    """The question which event the laps belong to."""
+
+    key: str = "event"
+    text: str = "Which event are these laps of? The file does not tell the date of every lap."
+    options: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Added:
+    """What became of a reading.
+
+    Attributes:
+        entry: the change's id; None if the same bytes were in the archive already.
+        events: names of the events the laps belong to.
+        laps_added: laps that were new.
+        laps_known: laps that were there already, from this or another file.
+        already: True if the same bytes were in the archive already.
+    """
+
+    entry: str | None
+    events: list[str]
+    laps_added: int
+    laps_known: int
+    already: bool
+
+
+def event_laps(reading: KeptReading, event: str | None = None) -> pl.DataFrame:
+    """The reading's laps with their event in front (EVENT_LAPS), in file order.
+
+    The event is ``event`` if given, else the answer ``facts["event"]``, else each lap's date, followed by the
+    track if the file prints it.
+
+    Raises:
+        OpenQuestions: the reading has open questions, or the event cannot be named (question ``event``).
+        ArchiveError: the reading holds no laps.
+    """
+    where = reading.source_name
+    if reading.questions:
+        texts = " ".join(str(question.text) for question in reading.questions)
+        raise OpenQuestions(
+            f"Something in this file has to be asked first: {texts}",
+            "Answer it; nothing of the file was kept.",
+            where,
+            tuple(reading.questions),
+        )
+    laps = reading.laps
+    if laps.is_empty():
+        raise ArchiveError("There is no lap in this reading.", "Look at the rows set aside.", where)
+    name = (event or reading.facts.get("event") or "").strip()
+    if name:
+        named = laps.with_columns(pl.lit(name).alias("event"))
+    elif laps["date"].null_count():
+        question = EventQuestion()
+        raise OpenQuestions(question.text, "Name the event.", where, (question,))
+    else:
+        track = reading.facts.get("track", "").strip()
+        day = pl.col("date").dt.to_string("%Y-%m-%d")
+        named = laps.with_columns((day + pl.lit(f" {track}" if track else "")).alias("event"))
+    return named.select(list(EVENT_LAPS))
+
+
+def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None) -> Added:
+    """Keep a reading whose laps have their event (``event_laps``): bytes, laps, account, in one change."""
+    sha256 = hashlib.sha256(reading.data).hexdigest()
+    with store.changing() as change:
+        before = store.rows("readings").filter(pl.col("sha256") == sha256)
+        if before.height:
+            events = sorted({item["event"] for item in before["events"].explode().to_list()})
+            return Added(None, events, 0, laps.height, True)
+        rows = _new_rows(laps)
+        known = visible_laps(store, rows["event"].unique().to_list(), must_exist=False)
+        new = rows.join(known, on=LAP_KEY, how="anti", nulls_equal=True, maintain_order="left")
+        again = rows.join(known, on=LAP_KEY, how="semi", nulls_equal=True, maintain_order="left")
+        change.keep_original(sha256, reading.data)
+        change.append("laps", new)
+        change.append("laps_known", again)
+        change.append("readings", _reading_row(reading, sha256, new, again))
+        entry = change.commit("import", _said(reading.source_name, new, again), why, new.height)
+    return Added(entry, rows["event"].unique().sort().to_list(), new.height, again.height, False)
+
+
+def _new_rows(laps: pl.DataFrame) -> pl.DataFrame:
+    """Laps as rows of the table laps, entry apart."""
+    key = [name for name in LAP_KEY if name != "copy"]
+    return to_disk(laps).with_columns(
+        pl.int_range(pl.len(), dtype=pl.Int64()).alias("row"),
+        pl.int_range(pl.len(), dtype=pl.Int32()).over(key).alias("copy"),
+        pl.col("date").dt.year().fill_null(0).cast(pl.Int32()).alias("year"),
+    )
+
+
+def _reading_row(reading: KeptReading, sha256: str, new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
+    events = read_events(new, again)
+    row = {
+        "sha256": sha256,
+        "source_name": reading.source_name,
+        "source_bytes": len(reading.data),
+        "account": json.dumps(dict(reading.account), default=str),
+        "recipe": reading.recipe.to_toml(),
+        "facts": json.dumps(dict(reading.facts), default=str),
+        "set_aside": reading.set_aside.to_dicts(),
+        "events": events.to_dicts(),
+    }
+    return pl.DataFrame([row], schema={name: KINDS["readings"].schema[name] for name in row})
+
+
+def _said(name: str, new: pl.DataFrame, again: pl.DataFrame) -> str:
+    known = f", {again.height} known already" if again.height else ""
+    return f"brought in {name}: {new.height} new laps{known}"

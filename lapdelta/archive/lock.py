@@ -1,0 +1,69 @@
+"""One writer at a time: a lock on a file that the system drops by itself when a program dies."""
+
+import sys
+import time
+from collections.abc import Generator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+from lapdelta.archive.durable import plainly
+from lapdelta.errors import ArchiveError
+
+#: How long a change waits for another program's change, in s. An import of a large file takes seconds.
+PATIENCE_S = 120.0
+
+_PAUSE_S = 0.005
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _try(file: IO[bytes]) -> bool:
+        try:
+            file.seek(0)
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+
+    def _release(file: IO[bytes]) -> None:
+        file.seek(0)
+        msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
+
+else:
+    import fcntl
+
+    def _try(file: IO[bytes]) -> bool:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+    def _release(file: IO[bytes]) -> None:
+        fcntl.flock(file, fcntl.LOCK_UN)
+
+
+@contextmanager
+def locked(path: Path, patience_s: float = PATIENCE_S) -> Generator[None]:
+    """Hold the lock on ``path`` (made if missing), waiting up to ``patience_s``.
+
+    Raises:
+        ArchiveError: another program held it all that time, or the file cannot be made.
+    """
+    until = time.monotonic() + patience_s
+    with plainly(path):
+        opened = path.open("ab")
+    with opened as file:
+        while not _try(file):
+            if time.monotonic() >= until:
+                raise ArchiveError(
+                    f"Another program has been writing to this archive for more than {patience_s:.0f} s.",
+                    "Wait until it has finished, or close it, and do it again.",
+                    str(path.parent),
+                )
+            time.sleep(_PAUSE_S)
+        try:
+            yield
+        finally:
+            _release(file)

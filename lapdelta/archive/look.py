@@ -1,0 +1,130 @@
+"""Laps out of the archive: only the files, row groups and columns of the events asked for are read."""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from lapdelta.archive.durable import plainly
+from lapdelta.archive.schema import KINDS, LAP_KEY
+from lapdelta.archive.store import Store
+from lapdelta.errors import ArchiveError
+
+_INDEX = pl.Schema(
+    {
+        "entry": pl.String(),
+        "event": pl.String(),
+        "first_date": pl.Date(),
+        "last_date": pl.Date(),
+        "years": pl.List(pl.Int32()),
+        "laps": pl.Int64(),
+        "laps_known": pl.Int64(),
+    }
+)
+
+
+def read_events(new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
+    """What a reading holds of each event: dates, years, laps new and known."""
+    both = pl.concat([new.with_columns(known=pl.lit(False)), again.with_columns(known=pl.lit(True))])
+    return (
+        both.group_by("event")
+        .agg(
+            pl.col("date").min().alias("first_date"),
+            pl.col("date").max().alias("last_date"),
+            pl.col("year").unique().sort().alias("years"),
+            (~pl.col("known")).sum().cast(pl.Int64()).alias("laps"),
+            pl.col("known").sum().cast(pl.Int64()).alias("laps_known"),
+        )
+        .sort("event")
+    )
+
+
+def event_index(store: Store) -> pl.DataFrame:
+    """One row for each reading that counts and each event in it (columns of _INDEX)."""
+    readings = store.rows("readings")
+    if readings.is_empty():
+        return pl.DataFrame(schema=_INDEX)
+    return readings.select("entry", "events").explode("events").unnest("events").select(list(_INDEX))
+
+
+def visible_laps(
+    store: Store, events: Sequence[str] | None = None, *, must_exist: bool = True
+) -> pl.DataFrame:
+    """Rows of the table laps that count, each lap once, by event, entry and row.
+
+    A lap that came in with several files is shown from the first of those that still count.
+
+    Raises:
+        ArchiveError: ``must_exist`` and the archive has no laps of one of the events.
+    """
+    index = event_index(store)
+    if events is not None:
+        missing = [name for name in events if name not in set(index["event"])]
+        if missing and must_exist:
+            raise no_event(missing[0], index["event"].unique().sort().to_list())
+        index = index.filter(pl.col("event").is_in(events))
+    several = index.filter(pl.len().over("event") > 1)
+    laps = _rows(store, "laps", index)
+    again = _rows(store, "laps_known", several)
+    if several.is_empty():
+        return laps.sort("event", "entry", "row")
+    shared = pl.col("event").is_in(several["event"].unique().implode())
+    once = (
+        pl.concat([laps.filter(shared), again])
+        .sort("event", "entry", "row")
+        .unique(list(LAP_KEY), keep="first", maintain_order=True)
+    )
+    return pl.concat([laps.filter(~shared), once]).sort("event", "entry", "row")
+
+
+def no_event(name: str, known: Sequence[str]) -> ArchiveError:
+    """The error for an event that the archive does not have."""
+    listed = ", ".join(known[-10:]) or "none yet"
+    return ArchiveError(f"The archive has no event {name!r}.", f"Events it has: {listed}.", name)
+
+
+def sessions_of(laps: pl.DataFrame) -> pl.DataFrame:
+    """What ``Archive.sessions`` gives, of rows of the table laps, in order of appearance."""
+    return (
+        laps.group_by("event", "session", maintain_order=True)
+        .agg(
+            pl.len().cast(pl.Int64()).alias("laps"),
+            pl.col("kart").n_unique().cast(pl.Int64()).alias("karts"),
+            pl.col("clock_ns").min().cast(pl.Time()).alias("first_clock"),
+            pl.col("clock_ns").max().cast(pl.Time()).alias("last_clock"),
+            pl.col("source_file").drop_nulls().unique(maintain_order=True).alias("source_file"),
+        )
+        .with_columns(pl.col("source_file").list.join("; "))
+    )
+
+
+def _rows(store: Store, name: str, index: pl.DataFrame) -> pl.DataFrame:
+    """Rows of ``laps`` or ``laps_known`` of those readings and events."""
+    table = store.place.tables[name]
+    columns = [column for column in KINDS[name].schema if column != "year"]
+    if index.is_empty() or table.refresh() < 0:
+        return pl.DataFrame(schema=table.stored)
+    entries = index["entry"].unique()
+    events = index["event"].unique()
+    years = index["years"].explode().unique().cast(pl.String())
+    files = table.files().filter(
+        pl.col("part").is_in(years.implode()),
+        _may_hold("entry", entries),
+        _may_hold("event", events),
+    )
+    with plainly(table.path):
+        return (
+            table.scan(files)
+            .filter(pl.col("event").is_in(events.implode()) & pl.col("entry").is_in(entries.implode()))
+            .select(columns)
+            .collect()
+        )
+
+
+def _may_hold(name: str, wanted: pl.Series) -> pl.Expr:
+    """Files whose range of values can hold one of those wanted; a range not told can hold all."""
+    low, high = wanted.min(), wanted.max()
+    outside = (pl.col(f"last_{name}") < low) | (pl.col(f"first_{name}") > high)
+    lone = (pl.col(f"first_{name}") == pl.col(f"last_{name}")) & ~pl.col(f"first_{name}").is_in(
+        wanted.implode()
+    )
+    return ~(outside | lone).fill_null(False)
