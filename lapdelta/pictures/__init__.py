@@ -1,0 +1,1 @@
+"""Pictures of a finding, one a file; each function takes a finding and returns an Altair chart."""

@@ -1,0 +1,1 @@
+"""Saying and sharing a finding: sentences, and one page for a phone or a printer."""

@@ -1,0 +1,71 @@
+"""What stands on the shared page, as text and pictures, for both its forms (HTML, and one drawing)."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from lapdelta.effect.finding import Finding
+from lapdelta.pictures.change_dots import change_dots
+from lapdelta.pictures.sessions import sessions
+from lapdelta.pictures.style import printable
+from lapdelta.sheet.advice import what_now
+from lapdelta.sheet.sentences import for_the_driver, headline, how_sure, keep_in_mind, verdict_word
+from lapdelta.words import join, phrase
+
+
+@dataclass(frozen=True)
+class PageContent:
+    """The parts of the page from top to bottom; all texts are raw, each form escapes them."""
+
+    title: str
+    who: str
+    verdict: str
+    headline: str
+    driver: tuple[str, ...]
+    pictures: tuple[Any, ...]
+    sections: tuple[tuple[str, tuple[str, ...]], ...]
+    facts: tuple[str, ...]
+
+
+def page_content(finding: Finding, *, nickname: str | None, show_names: bool, language: str) -> PageContent:
+    """Gather the page. ``show_names`` lets the numbers of other karts through in the reasons."""
+    who = printable(nickname or phrase("page.kart", language, kart=finding.kart)).strip()
+    how = how_sure(finding, language, show_names=show_names)
+    sections = [
+        (phrase("page.now", language), tuple(what_now(finding, language))),
+        (phrase("page.how_sure", language), tuple(how)),
+        (phrase("page.watch", language), tuple(keep_in_mind(finding, language))),
+    ]
+    pictures = [] if finding.estimate is None else [change_dots(finding, language=language)]
+    if any(cell["ours"] and cell["pace"] is not None for cell in finding.cells):
+        pictures.append(sessions(finding, who=who, language=language))
+    return PageContent(
+        title=phrase("page.title", language, who=who),
+        who=who[:1].upper() + who[1:],
+        verdict=verdict_word(finding, language),
+        headline=headline(finding, language),
+        driver=tuple(for_the_driver(finding, language)),
+        pictures=tuple(pictures),
+        sections=tuple((title, lines) for title, lines in sections if lines),
+        facts=tuple(_facts(finding, language)),
+    )
+
+
+def _facts(finding: Finding, language: str) -> list[str]:
+    """Which day, which laps, and what it takes to repeat the answer."""
+    ours = [cell for cell in finding.cells if cell["ours"] and cell["setting"] in ("before", "after")]
+    facts = [
+        phrase(
+            "page.laps",
+            language,
+            kept=sum(cell["kept"] for cell in ours),
+            laps=sum(cell["laps"] for cell in ours),
+            before=join(finding.before, language),
+            after=join(finding.after, language),
+        )
+    ]
+    if event := str(finding.settings.get("event") or "").strip():
+        facts.insert(0, phrase("page.event", language, event=event))
+    facts.append(
+        phrase("page.repeat", language, version=finding.version, fingerprint=finding.fingerprint[:12])
+    )
+    return facts

@@ -1,0 +1,98 @@
+"""What was changed, as the subject of a sentence: from the setup sheet, else from the session lists."""
+
+import re
+from typing import Any, Final
+
+from lapdelta.effect.finding import Finding
+from lapdelta.words import LANGUAGES, join, number_word, phrase, plural
+
+#: Items of the setup sheet that are said as teeth, the axle first.
+_SPROCKETS: Final = ("axle_teeth", "engine_teeth")
+#: Free text is never part of a headline or of a shared page: it may hold a name.
+_FREE_TEXT: Final = ("notes",)
+
+
+def subject(finding: Finding, language: str = "en") -> str:
+    """The change in a few words: "Four teeth fewer on the axle", "P2 and P3 against P1 and P4"."""
+    told = [item for item in finding.setup_differences if item["item"] not in _FREE_TEXT]
+    teeth = [text for name in _SPROCKETS for item in told if (text := _teeth(item, name, language))]
+    if teeth:
+        text = teeth[0]
+        if len(teeth) > 1:
+            text = phrase("subject.both_sprockets", language, first=teeth[0], second=_lower_first(teeth[1]))
+        others = len(told) - len(teeth)
+        return plural("subject.with_others", others, language, subject=text) if others else text
+    if len(told) == 1 and (text := _from_to(told[0], language)):
+        return text
+    after, before = join(finding.after, language), join(finding.before, language)
+    return phrase("subject.sessions", language, after=after, before=before)
+
+
+def other_items(finding: Finding, language: str = "en") -> list[str]:
+    """Names of what else differs between before and after, in lower case; free text is left out."""
+    told = [item["item"] for item in finding.setup_differences if item["item"] not in _FREE_TEXT]
+    rest = (
+        told[1:] if told and told[0] not in _SPROCKETS else [name for name in told if name not in _SPROCKETS]
+    )
+    return [_lower_first(item_name(name, language)).rstrip(",") for name in rest]
+
+
+def changed_sprockets(finding: Finding) -> bool:
+    """True if a sprocket differs, so that the cautions about chain and sprockets belong beside it."""
+    return any(
+        item["item"] in (*_SPROCKETS, "chain_links", "chain_pitch_mm") for item in finding.setup_differences
+    )
+
+
+def item_name(item: str, language: str = "en") -> str:
+    """The setup item as printed; an item of the user's own keeps its own name."""
+    key = f"item.{item}"
+    if key in LANGUAGES[language]:
+        return phrase(key, language)
+    return item.removeprefix("other:").replace("_", " ").strip() or phrase("item.other", language)
+
+
+def _teeth(item: dict[str, Any], name: str, language: str) -> str | None:
+    """Teeth more or fewer on a sprocket, if both sides hold one whole number."""
+    if item["item"] != name:
+        return None
+    before, after = _one_whole(item["before"]), _one_whole(item["after"])
+    if before is None or after is None or before == after:
+        return None
+    step = after - before
+    way = "more" if step > 0 else "fewer"
+    count = _upper_first(number_word(abs(step), language))
+    sprocket = phrase(f"sprocket.{name}", language)
+    return plural(f"subject.teeth.{way}", abs(step), language, count=count, sprocket=sprocket)
+
+
+def _from_to(item: dict[str, Any], language: str) -> str | None:
+    """ "Rear left pressure, bar, from 0.62 to 0.60", if both sides hold one short value."""
+    before, after = _values(item["before"]), _values(item["after"])
+    if len(before) != 1 or len(after) != 1 or max(len(before[0]), len(after[0])) > 24:
+        return None
+    name = item_name(str(item["item"]), language)
+    return phrase("subject.from_to", language, item=name, before=before[0], after=after[0])
+
+
+def _values(side: Any) -> list[str]:
+    """One side of a difference as distinct texts; a missing value counts for nothing."""
+    values: list[Any] = list(side) if isinstance(side, (list, tuple)) else [side]  # pyright: ignore[reportUnknownArgumentType] - came as JSON
+    texts = [
+        f"{value:g}" if isinstance(value, float) else str(value) for value in values if value is not None
+    ]
+    return list(dict.fromkeys(text for text in texts if text.strip()))
+
+
+def _one_whole(side: Any) -> int | None:
+    """The one whole number a side holds, else None."""
+    values = _values(side)
+    return int(values[0]) if len(values) == 1 and re.fullmatch(r"\d{1,3}", values[0]) else None
+
+
+def _upper_first(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]

@@ -1,0 +1,62 @@
+"""Numbers as they are said: decimals and units by measure, faster or slower, higher or lower."""
+
+from typing import Final, Literal
+
+from lapdelta.words.catalogue import phrase
+
+Kind = Literal["lap", "sector", "speed", "rpm"]
+
+#: Decimals shown: timing prints thousandths, an interval of a typical day is tenths; speeds come whole.
+_DECIMALS: Final[dict[Kind, int]] = {"lap": 2, "sector": 2, "speed": 1, "rpm": 0}
+
+
+def measure_kind(measure: str) -> Kind:
+    """What a measure's name stands for; anything that is not known counts as a time of a stretch."""
+    if measure == "lap_time":
+        return "lap"
+    if measure == "top_speed":
+        return "speed"
+    return "rpm" if measure == "peak_rpm" else "sector"
+
+
+def unit_text(measure: str, language: str = "en") -> str:
+    """The unit as printed: s, km/h, rpm."""
+    return phrase(f"unit.{measure_kind(measure)}", language)
+
+
+def number_text(measure: str, value: float, language: str = "en") -> str:
+    """The size of a number without sign and unit.
+
+    A size that would round to nothing gets one more decimal, so that "between 0.00 and 0.98 s" does
+    not hide that zero is left out.
+    """
+    decimals = _DECIMALS[measure_kind(measure)]
+    text = f"{abs(value):.{decimals}f}"
+    if float(text) == 0.0 and value != 0.0:
+        text = f"{abs(value):.{decimals + 1}f}"
+    return text.replace(".", phrase("number.decimal_mark", language))
+
+
+def amount(measure: str, value: float, language: str = "en") -> str:
+    """Size and unit without sign: "0.61 s"."""
+    return f"{number_text(measure, value, language)} {unit_text(measure, language)}"
+
+
+def direction(measure: str, value: float, language: str = "en") -> str:
+    """The comparative that belongs to the sign: faster / slower for times, lower / higher for the rest."""
+    family = "time" if measure_kind(measure) in ("lap", "sector") else "more"
+    return phrase(f"direction.{family}.{'minus' if value < 0 else 'plus'}", language)
+
+
+def sector_label(measure: str, language: str = "en") -> str:
+    """A stretch of the lap as named: "sector 2", "the part of the lap outside the sectors"."""
+    prefix, _, number = measure.rpartition("_")
+    if prefix == "sector" and number.isdigit():
+        return phrase("sector.numbered", language, n=int(number))
+    return phrase("sector.rest", language)
+
+
+def side_text(measure: str, value: float, language: str = "en") -> str:
+    """A change with its direction: "0.50 s a lap faster", "1.2 km/h higher"."""
+    size, way = amount(measure, value, language), direction(measure, value, language)
+    return phrase(f"side.{measure_kind(measure)}", language, size=size, direction=way)
