@@ -71,9 +71,9 @@ def expected_shift(pair_after: tuple[int, int], model: LapModel | None = None) -
     surprising = wrong[1]
     sentence = (
         f"At the same rpm {longer:+.1f} % speed. Order of magnitude from a small lap model on made-up "
-        f"tracks: up to {near[1]:.2f} s a lap either way if the gearing is within about {NEAR_TEETH} teeth of best, "
-        f"{wrong[0]:.2f} to {wrong[1]:.2f} s if it is clearly wrong; more than {surprising:.2f} s would be "
-        "surprising from gearing alone. The model cannot say which sprocket is best."
+        f"tracks: up to {near[1]:.2f} s a lap either way if the gearing is within about {NEAR_TEETH} teeth "
+        f"of best, {wrong[0]:.2f} to {wrong[1]:.2f} s if it is clearly wrong; more than {surprising:.2f} s "
+        "would be surprising from gearing alone. The model cannot say which sprocket is best."
     )
     return Expectation(
         pair_before=(model.engine_teeth, model.axle_teeth),
@@ -110,12 +110,13 @@ def gearing_curve(model: LapModel) -> tuple[Floats, Floats]:
     factors = np.linspace(0.55, 1.75, 97)
     teeth = model.axle_teeth * factors
     times = model_laps(model, teeth / model.engine_teeth).lap_time_s
-    middle, half = (teeth[0] + teeth[-1]) / 2.0, (teeth[-1] - teeth[0]) / 2.0
+    first, last = float(teeth[0]), float(teeth[-1])
+    middle, half = (first + last) / 2.0, (last - first) / 2.0
     powers = np.vander((teeth - middle) / half, 9)
     coefficients = np.linalg.lstsq(powers, times, rcond=None)[0]
-    fine = np.linspace(teeth[0], teeth[-1], 2401)
+    fine = np.linspace(first, last, 2401)
     best = float(fine[np.argmin(np.vander((fine - middle) / half, 9) @ coefficients)])
-    offsets = np.arange(math.ceil(teeth[0] - best), math.floor(teeth[-1] - best) + 1, dtype=np.float64)
+    offsets = np.arange(math.ceil(first - best), math.floor(last - best) + 1, dtype=np.float64)
     at = np.concatenate([[best], best + offsets])
     smooth = np.vander((at - middle) / half, 9) @ coefficients
     return offsets, smooth[1:] - smooth[0]
@@ -128,24 +129,22 @@ def _curves(model: LapModel) -> tuple[tuple[Floats, Floats], ...]:
 
 
 def _ranges(model: LapModel, teeth: float) -> tuple[tuple[float, float], tuple[float, float], int]:
-    near: list[float] = []
-    wrong: list[float] = []
+    near: list[Floats] = []
+    wrong: list[Floats] = []
     curves = _curves(model)
     for offsets, lost in curves:
-        for start in offsets[np.abs(offsets) <= WRONG_TEETH[1]]:
-            if not offsets[0] <= start + teeth <= offsets[-1]:
-                continue
-            size = abs(float(np.interp(start + teeth, offsets, lost) - np.interp(start, offsets, lost)))
-            if abs(start) <= NEAR_TEETH:
-                near.append(size)
-            elif abs(start) >= WRONG_TEETH[0]:
-                wrong.append(size)
-    if not near or not wrong:
+        inside = (offsets + teeth >= offsets[0]) & (offsets + teeth <= offsets[-1])
+        size = np.abs(np.interp(offsets + teeth, offsets, lost) - lost)
+        away = np.abs(offsets)
+        near.append(size[inside & (away <= NEAR_TEETH)])
+        wrong.append(size[inside & (away >= WRONG_TEETH[0]) & (away <= WRONG_TEETH[1])])
+    near_sizes, wrong_sizes = np.concatenate(near), np.concatenate(wrong)
+    if not near_sizes.size or not wrong_sizes.size:
         raise GearingError(
             f"A change of {teeth:+.0f} axle teeth is beyond what this model can follow.",
             "Give a pair nearer to the one fitted.",
             "pair_after",
         )
-    low, high = np.quantile(wrong, (0.05, 0.95))
-    near_high = DOUBT * float(np.quantile(near, 0.95))
+    low, high = np.quantile(wrong_sizes, (0.05, 0.95))
+    near_high = DOUBT * float(np.quantile(near_sizes, 0.95))
     return (0.0, near_high), (float(low) / DOUBT, float(high) * DOUBT), len(curves)
