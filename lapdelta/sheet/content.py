@@ -39,7 +39,7 @@ def page_content(finding: Finding, *, nickname: str | None, show_names: bool, la
     if any(cell["ours"] and cell["pace"] is not None for cell in finding.cells):
         pictures.append(sessions(finding, who=who, language=language))
     return PageContent(
-        title=phrase("page.title", language, who=who),
+        title=phrase("page.title", language, who=who[:1].upper() + who[1:]),
         who=who[:1].upper() + who[1:],
         verdict=verdict_word(finding, language),
         headline=headline(finding, language),

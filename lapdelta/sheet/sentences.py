@@ -190,7 +190,8 @@ def _range_meaning(finding: Finding, language: str) -> str:
     """How often a range of this confidence misses, in the denominator that is used everywhere."""
     count = round(TWENTY * (1.0 - finding.confidence))
     misses = phrase("say.misses.none", language) if count < 1 else plural("say.misses", count, language)
-    return phrase("say.probably", language, count=number_word(TWENTY, language), misses=misses)
+    key = "say.range" if finding.verdict == "not settled" else "say.probably"
+    return phrase(key, language, misses=misses)
 
 
 def _bundle(finding: Finding, language: str) -> str:

@@ -111,12 +111,11 @@ TEXTS: Final[dict[str, str]] = {
     "place.speed": " in top speed",
     "place.rpm": " in peak rpm",
     # the chances, in the same sentence as their numbers
-    "say.probably": (
-        "Probably means: in {count} days like this one the range would miss the true change about {misses}."
-    ),
+    "say.probably": "Probably means: in twenty days like this one the range misses the true change {misses}.",
+    "say.range": "In twenty days like this one such a range misses the true change {misses}.",
     "say.misses.none": "less than once",
-    "say.misses.one": "once",
-    "say.misses.many": "{n} times",
+    "say.misses.one": "about once",
+    "say.misses.many": "about {n} times",
     "say.chance.better": "That it was {direction} at all is {word} ({number}).",
     "say.chance.worthwhile": (
         "That it was {direction} by more than the {margin} worth having is {word} ({number})."
@@ -232,7 +231,7 @@ TEXTS: Final[dict[str, str]] = {
     ),
     "dots.range": "the range is {low} to {high}",
     "sessions.title.moved": "{who} against the other karts, session by session",
-    "sessions.title.clear": ("Against the other karts, {who} was {size} {direction} with the new setting"),
+    "sessions.title.clear": "Against the other karts, {who} was {size} {direction} with the new setting",
     "sessions.axis.x": "Session, in the order driven",
     "sessions.axis.y.time": "Against its own usual pace, s (minus = faster)",
     "sessions.axis.y.speed": "Against its own usual top speed, km/h",
@@ -250,8 +249,8 @@ TEXTS: Final[dict[str, str]] = {
     "placebo.others": "another kart, no known change",
     "placebo.unknown": "which cannot be told",
     "placebo.alt": (
-        "Dot chart: the change of {who}, {ours}, beside the same difference in {total} other "
-        "karts, which had no known change. {title}."
+        "Dot chart: the change of {who}, {ours}, beside the same difference in {total} other karts, "
+        "which had no known change. {title}."
     ),
     # the page to share
     "page.title": "{who}: did it help?",
