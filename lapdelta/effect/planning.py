@@ -1,34 +1,22 @@
-"""What a test will be able to see, before the day is spent on it.
-
-SE^2 = (tau^2 + c sigma^2 / n) (1/m_A + 1/m_B) VIF (1 + 1/K): tau the sd of what a session does to our
-kart alone, sigma the scatter of clean laps, n the laps of a session without the out lap, c what the way
-of taking the pace costs, m_A and m_B sessions on each setting, K other karts. VIF counts where the
-analysis has an own trend (interleaved orders of four sessions or more). The smallest effect is the one
-that a two-sided t-test finds with the power asked (noncentral t; Cohen 1988, chapter 2, from memory).
-"""
+"""The plan of a test: the orders that fit, the one to run, when to look, and what else could be turned."""
 
 import json
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal, get_args
 
-import numpy as np
-from scipy import optimize, special
-
-from lapdelta.effect.arrays import Floats
-from lapdelta.effect.design import OWN_TREND_SESSIONS
-from lapdelta.effect.randomisation import Draw, is_interleaved_order, order_inflation, swaps_in
+from lapdelta.effect.power import (
+    LAP_FACTORS,
+    MIDDLE_HALF_FACTOR,
+    Noise,
+    Option,
+    Setting,
+    option,
+    smallest_effect,
+)
+from lapdelta.effect.randomisation import MOST_SESSIONS, Draw, draw_order, orders_that_fit
 from lapdelta.errors import QuestionError
 
-PaceKind = Literal["laps", "clocks", "sectors", "sectors and clocks"]
-#: c of the formula, by what the pace of a session is taken from (measured by simulation with traffic).
-LAP_FACTORS: dict[PaceKind, float] = {"laps": 2.8, "clocks": 2.25, "sectors": 2.1, "sectors and clocks": 1.7}
-#: c for top speed and peak rpm: the middle half of the laps.
-MIDDLE_HALF_FACTOR = 1.3
-#: Other karts that a contrast needs, and own sessions that an analysis alone needs.
-FEWEST_KARTS_INTERLEAVED, FEWEST_KARTS_BLOCKED, FEWEST_SESSIONS_ALONE = 2, 3, 5
-#: More days than this is no plan.
-MOST_DAYS = 60
 #: Steps that a bigger change may have: two or three teeth instead of one.
 BIGGER_STEPS = (1, 2, 3)
 #: Calls of a change that is not there when one looks after every session without having declared it.
@@ -42,105 +30,6 @@ LOOKS: dict[LookPlan, tuple[tuple[int, float], ...]] = {
     "half way": ((4, 0.0031), (8, 0.0490)),
     "every two": ((2, 0.00005), (4, 0.0039), (6, 0.0184), (8, 0.0412)),
 }
-
-
-@dataclass(frozen=True)
-class Noise:
-    """What blurs a session's pace, in the measure's unit.
-
-    Attributes:
-        session_sd: tau, what a session does to one kart alone (pressures, mood).
-        lap_sd: sigma, scatter of clean laps about their session.
-        lap_factor: c, what the way of taking the pace costs.
-        source: where the numbers are from, in words.
-    """
-
-    session_sd: float
-    lap_sd: float
-    lap_factor: float
-    source: str
-
-    def __post_init__(self) -> None:
-        """Raise QuestionError for a number that cannot be."""
-        for name in ("session_sd", "lap_sd", "lap_factor"):
-            value = getattr(self, name)
-            if not (math.isfinite(value) and value >= 0):
-                raise QuestionError(f"{value!r} cannot be.", "Give a number of 0 or more.", name)
-        if self.session_sd == 0 and self.lap_sd == 0:
-            raise QuestionError("A day without any noise cannot be.", "Give session_sd or lap_sd.", "lap_sd")
-
-    def session_variance(self, laps: int) -> float:
-        """Variance of a session's pace from ``laps`` laps without the out lap."""
-        return self.session_sd**2 + self.lap_share_variance(laps)
-
-    def lap_share_variance(self, laps: int) -> float:
-        """The part of it that more laps would shrink."""
-        return self.lap_factor * self.lap_sd**2 / laps
-
-
-def noise_from_paces(paces: Floats, lap_sd: float, laps: float, lap_factor: float) -> Noise:
-    """Noise from a day's own karts: what kart and session terms leave over.
-
-    Args:
-        paces: karts by sessions, NaN where missing; karts on which nothing was changed.
-        lap_sd: scatter of their clean laps.
-        laps: laps a session that the paces rest on.
-        lap_factor: c, to split what is left into a session part and a lap part.
-
-    Raises:
-        QuestionError: too few cells to estimate from.
-    """
-    left, dof = _two_way_residuals(paces)
-    if dof < 1:
-        raise QuestionError(
-            "These sessions have too few other karts to plan from.",
-            "Give at least two sessions with two other karts, or state session_sd and lap_sd.",
-            "laps",
-        )
-    variance = float(left @ left) / dof
-    lap_part = min(lap_factor * lap_sd**2 / laps, variance)
-    factor = lap_part * laps / lap_sd**2 if lap_sd > 0 else lap_factor
-    return Noise(math.sqrt(max(0.0, variance - lap_part)), lap_sd, factor, f"the day's own karts, {dof} df")
-
-
-def _two_way_residuals(paces: Floats) -> tuple[Floats, int]:
-    """Residuals of present cells on kart + session, and their degrees of freedom."""
-    kart, session = np.nonzero(np.isfinite(paces))
-    if kart.size == 0:
-        return np.zeros(0), 0
-    X = np.concatenate([np.eye(paces.shape[0])[kart], np.eye(paces.shape[1])[session]], axis=1)
-    y: Floats = paces[kart, session] - np.mean(paces[kart, session])
-    left: Floats = y - X @ (np.linalg.pinv(X) @ y)
-    return left, int(y.size - np.linalg.matrix_rank(X))
-
-
-@dataclass(frozen=True)
-class Option:
-    """One order of sessions and what it could see.
-
-    Attributes:
-        order: A = the setting before, B = after, one letter a session.
-        sessions: how many.
-        swaps: how often the kart is changed over.
-        interleaved: separates the change from a trend of our own kart.
-        inflation: VIF; None where it is infinite.
-        standard_error, dof, smallest_effect: None where the order cannot give an interval.
-        days: days of this order until the margin would be seen; None beyond reason.
-        settles: the smallest effect is at most the margin.
-        reason: why there are no numbers; empty if there are.
-    """
-
-    order: str
-    sessions: int
-    swaps: int
-    interleaved: bool
-    inflation: float | None
-    standard_error: float | None
-    dof: float | None
-    smallest_effect: float | None
-    days: int | None
-    settles: bool
-    reason: str
 
 
 @dataclass(frozen=True)
@@ -205,81 +94,6 @@ class TestPlan:
         return json.dumps(asdict(self), ensure_ascii=False, allow_nan=False)
 
 
-@dataclass(frozen=True)
-class Setting:
-    """What is common to all orders of a plan: noise, laps without the out lap, karts, level and power."""
-
-    noise: Noise
-    laps: int
-    other_karts: int
-    confidence: float
-    power: float
-    track_sd: float | None = None
-
-
-def smallest_effect(
-    standard_error: float, dof: float, confidence: float = 0.95, power: float = 0.80
-) -> float:
-    """Effect that a two-sided t-test at ``confidence`` finds with ``power``, in the unit of the error.
-
-    Solves P(noncentral t_dof(effect / SE) > t) = power.
-    """
-    critical = float(special.stdtrit(dof, 0.5 + confidence / 2.0))
-
-    def missed(ratio: float) -> float:
-        return float(special.nctdtr(dof, ratio, critical)) - (1.0 - power)
-
-    # the ratio stands near critical + z_power; a factor of three above it is beyond any solution
-    return standard_error * float(optimize.brentq(missed, 0.0, 3.0 * critical + 6.0, xtol=1e-10))
-
-
-def order_error(order: str, setting: Setting) -> tuple[float, float] | str:
-    """(standard error, df) of an order on one day, or why it has none."""
-    sessions, before = len(order), order.count("A")
-    if before in (0, sessions):
-        return "It needs sessions on both settings."
-    size = 1.0 / before + 1.0 / (sessions - before)
-    inflation, karts = order_inflation(order), setting.other_karts
-    variance = setting.noise.session_variance(setting.laps)
-    if not is_interleaved_order(order):
-        if karts < FEWEST_KARTS_BLOCKED:
-            return "One block after the other needs at least three other karts."
-        return math.sqrt(variance * size * (1.0 + 1.0 / karts)), karts - 1.0
-    if karts >= FEWEST_KARTS_INTERLEAVED:
-        trend = sessions >= OWN_TREND_SESSIONS
-        dof = (karts + 1) * sessions - karts - sessions - 1 - trend
-        factor = inflation if trend else 1.0
-        return math.sqrt(variance * size * factor * (1.0 + 1.0 / karts)), float(dof)
-    if sessions < FEWEST_SESSIONS_ALONE:
-        return "Without other karts it needs at least five sessions."
-    if setting.track_sd is None:
-        return "Without other karts the track's own ups and downs decide; state track_sd to plan for it."
-    return math.sqrt((variance + setting.track_sd**2) * size * inflation), sessions - 3.0
-
-
-def days_until(margin: float, standard_error: float, dof: float, setting: Setting) -> int | None:
-    """Days of the same order (equal-weight mean) until ``margin`` is seen; None beyond 60."""
-    for days in range(1, MOST_DAYS + 1):
-        error = standard_error / math.sqrt(days)
-        if smallest_effect(error, dof * days, setting.confidence, setting.power) <= margin:
-            return days
-    return None
-
-
-def option(order: str, setting: Setting, margin: float) -> Option:
-    """What one order could see on one day."""
-    inflation = order_inflation(order)
-    swaps = swaps_in(order)
-    shown = inflation if math.isfinite(inflation) else None
-    interleaved = is_interleaved_order(order)
-    error = order_error(order, setting)
-    if isinstance(error, str):
-        return Option(order, len(order), swaps, interleaved, shown, None, None, None, None, False, error)
-    effect = smallest_effect(*error, setting.confidence, setting.power)
-    days = days_until(margin, *error, setting)
-    return Option(order, len(order), swaps, interleaved, shown, *error, effect, days, effect <= margin, "")
-
-
 def recommend(options: tuple[Option, ...]) -> Option | None:
     """Interleaved before blocked; the shortest that settles it, else what sees the smallest effect."""
     able = [one for one in options if one.smallest_effect is not None]
@@ -288,3 +102,133 @@ def recommend(options: tuple[Option, ...]) -> Option | None:
     if settling:
         return min(settling, key=lambda one: (one.sessions, one.smallest_effect, one.swaps))
     return min(pool, key=lambda one: (one.smallest_effect, one.sessions), default=None)
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the user wants to know and has time for.
+
+    Attributes:
+        measure, unit, margin: the measure, its unit and the worthwhile margin in it.
+        sessions_left: sessions that can still be run on one day.
+        laps_per_session: laps of a session, out lap included.
+        looks: when to look before the end.
+        random_order: draw the order at random and seal it.
+        seed: of the draw; None for a fresh one.
+    """
+
+    measure: str
+    unit: str
+    margin: float
+    sessions_left: int
+    laps_per_session: int
+    looks: LookPlan = "at the end"
+    random_order: bool = False
+    seed: int | None = None
+
+
+def make_plan(wish: Wish, setting: Setting) -> TestPlan:
+    """The plan without its sentences and further measures.
+
+    Raises:
+        QuestionError: a random order that cannot be sealed, or looks that are not declared for this order.
+    """
+    options = tuple(option(order, setting, wish.margin) for order in orders_that_fit(wish.sessions_left))
+    draw = None
+    needed = looks_need_sessions(wish.looks)
+    best = recommend(tuple(one for one in options if needed is None or one.sessions == needed) or options)
+    if wish.random_order:
+        draw = draw_order(2 * (min(wish.sessions_left, MOST_SESSIONS) // 2), wish.seed)
+        best = option(draw.order, setting, wish.margin)
+    looks = declared_looks(wish.looks, best.sessions if best else 0)
+    effect = best.smallest_effect if best else None
+    steps = _steps(effect, wish.margin)
+    noise = setting.noise
+    return TestPlan(
+        measure=wish.measure,
+        unit=wish.unit,
+        margin=wish.margin,
+        confidence=setting.confidence,
+        power=setting.power,
+        sessions_left=wish.sessions_left,
+        laps_per_session=wish.laps_per_session,
+        other_karts=setting.other_karts,
+        noise=noise,
+        options=options,
+        recommended=best.order if best else None,
+        smallest_effect=effect,
+        settles=bool(best and best.settles),
+        days=best.days if best else None,
+        lap_share=noise.lap_share_variance(setting.laps) / noise.session_variance(setting.laps),
+        levers=_levers(best, setting, wish.margin) if best else (),
+        steps=steps,
+        bigger_step=next((one["steps"] for one in steps if one["settles"] and one["steps"] > 1), None)
+        if best and not best.settles
+        else None,
+        looks=looks,
+        undeclared_looking=UNDECLARED_LOOKING,
+        draw=draw,
+        also=(),
+        sentences=(),
+    )
+
+
+def declared_looks(looks: LookPlan, sessions: int) -> tuple[tuple[int, float], ...]:
+    """Looks with their thresholds, to be declared before the first session; () is one look at the end.
+
+    Raises:
+        QuestionError: an unknown plan of looks, or thresholds that are not known for this length.
+    """
+    needed = looks_need_sessions(looks)
+    if needed is None:
+        return ()
+    if sessions != needed:
+        raise QuestionError(
+            f"Looks before the end are worked out for {needed} sessions, not for {sessions}.",
+            f"Plan {needed} sessions, or look once at the end.",
+            "looks",
+        )
+    return LOOKS[looks]
+
+
+def looks_need_sessions(looks: LookPlan) -> int | None:
+    """Length of test that a plan of looks is worked out for; None if any will do.
+
+    Raises:
+        QuestionError: an unknown plan of looks.
+    """
+    if looks not in LOOK_PLANS:
+        known = ", ".join(LOOK_PLANS)
+        raise QuestionError(f"{looks!r} is not a plan of looks.", f"Say one of {known}.", "looks")
+    return None if looks == "at the end" else LOOKS[looks][-1][0]
+
+
+def _steps(effect: float | None, margin: float) -> tuple[dict[str, Any], ...]:
+    """What is left per step when the change is made of several, as far as their effects add up."""
+    if effect is None:
+        return ()
+    return tuple(
+        {"steps": n, "smallest_effect_per_step": effect / n, "settles": effect / n <= margin}
+        for n in BIGGER_STEPS
+    )
+
+
+def _levers(best: Option, setting: Setting, margin: float) -> tuple[dict[str, Any], ...]:
+    """What else could be turned, and what the same order would then see."""
+    noise = setting.noise
+    quiet = replace(noise, session_sd=noise.session_sd / 2.0)
+    cases: list[tuple[str, Setting]] = [
+        ("twice the laps a session", replace(setting, laps=2 * setting.laps)),
+        ("half the session-to-session scatter", replace(setting, noise=quiet)),
+    ]
+    sharpest = LAP_FACTORS["sectors and clocks"]
+    if noise.lap_factor > sharpest and noise.lap_factor != MIDDLE_HALF_FACTOR:
+        sharp = replace(noise, lap_factor=sharpest)
+        cases.append(("pace from sectors and clocks", replace(setting, noise=sharp)))
+    seen = [(lever, option(best.order, case, margin).smallest_effect) for lever, case in cases]
+    if best.standard_error is not None and best.dof is not None:
+        two_days = smallest_effect(
+            best.standard_error / math.sqrt(2.0), 2.0 * best.dof, setting.confidence, setting.power
+        )
+        seen.append(("a second day", two_days))
+    return tuple({"lever": lever, "smallest_effect": effect} for lever, effect in seen if effect is not None)
