@@ -14,7 +14,19 @@ from scipy.special import stdtrit
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, ink
-from lapdelta.words import TWENTY, amount, direction, measure_kind, phrase, plural, sector_label, unit_text
+from lapdelta.words import (
+    PARTS_OF_A_SESSION,
+    TWENTY,
+    amount,
+    direction,
+    measure_kind,
+    measure_name,
+    phrase,
+    plural,
+    sector_label,
+    unit_text,
+)
+from lapdelta.words.amounts import Kind
 
 #: Half of the fixed x range and the bin width wished for, in the unit of the measure: an interval of one
 #: practice day is 0.5-1.2 s wide, so that 1.5 s to each side hold nearly all dots of nearly all findings.
@@ -33,7 +45,7 @@ def change_dots(finding: Finding, *, dark: bool = False, language: str = "en", w
     A finding without an estimate gives a chart with a title and no dots.
     """
     values = twenty_answers(finding)
-    half = _HALF_RANGE[measure_kind(finding.measure)]
+    half = _HALF_RANGE[_scale_kind(finding)]
     rows = _stack(values, half, _bin_width(finding), finding.margin)
     deepest = max((row["level"] for row in rows), default=0) + 1
     dot_px = min(
@@ -65,9 +77,14 @@ def twenty_answers(finding: Finding) -> list[float]:
     return [float(value) for value in quantiles]
 
 
+def _scale_kind(finding: Finding) -> Kind:
+    """Which x range: parts of a session are whole laps."""
+    return "lap" if finding.measure in PARTS_OF_A_SESSION else measure_kind(finding.measure)
+
+
 def _bin_width(finding: Finding) -> float:
     """A whole part of the margin, near the width wished for, so that zero and the margin are bin edges."""
-    kind = measure_kind(finding.measure)
+    kind = _scale_kind(finding)
     wished, half = _BIN[kind], _HALF_RANGE[kind]
     bin_width = finding.margin / max(1, round(finding.margin / wished))
     return bin_width if half / bin_width <= _MOST_BINS_A_SIDE else wished
@@ -200,7 +217,7 @@ def _alt_text(values: list[float], finding: Finding, title: str, language: str) 
     if not values or finding.low is None or finding.high is None:
         return title
     measure, kind = finding.measure, measure_kind(finding.measure)
-    name = sector_label(measure, language) if kind == "sector" else phrase(f"measure.{kind}", language)
+    name = measure_name(measure, language)
     minus = sum(value < 0 for value in values)
     decimals = 0 if kind == "rpm" else 2
     ends = [f"{end:+.{decimals}f} {unit_text(measure, language)}" for end in (finding.low, finding.high)]

@@ -41,7 +41,7 @@ def inline_svg(chart: Any, prefix: str) -> str:
     svg = re.sub(r'id="([^"]+)"', rf'id="{prefix}-\1"', svg)
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{prefix}-\1)", svg)
     svg = svg.replace(f'"{ink(dark=False)}"', '"currentColor"')
-    label = html.escape(str(chart.to_dict().get("description", "")), quote=True)
+    label = html.escape(description(chart), quote=True)
     head = re.match(r"<svg[^>]*>", svg)
     if head is None:
         raise ValueError("the converter gave no SVG")
@@ -77,3 +77,8 @@ def svg_to_png(svg: str, scale: float = PHONE_SCALE) -> bytes:
 def svg_to_pdf(svg: str) -> bytes:
     """A drawing of our own as a PDF page of its size, in points."""
     return vl_convert.svg_to_pdf(svg)
+
+
+def description(chart: Any) -> str:
+    """The chart's text alternative."""
+    return str(chart.to_dict().get("description", ""))

@@ -5,7 +5,7 @@ from typing import Final
 
 from lapdelta.effect.finding import Finding
 from lapdelta.sheet.subject import changed_sprockets
-from lapdelta.words import amount, measure_kind, phrase
+from lapdelta.words import amount, measure_kind, measure_name, phrase
 
 #: More sessions than this many times the present ones is no advice; a bigger step or more days is.
 _MOST_SESSIONS_FACTOR: Final = 4
@@ -46,8 +46,7 @@ def _act(finding: Finding, language: str) -> list[str]:
     """Keep or undo; a change in top speed, engine speed or one sector is no reason to do either."""
     kind = measure_kind(finding.measure)
     if kind != "lap":
-        measure = phrase("now.this_sector" if kind == "sector" else f"measure.{kind}", language)
-        return [phrase("now.other_measure", language, measure=measure)]
+        return [phrase("now.other_measure", language, measure=measure_name(finding.measure, language))]
     if "less_than_worthwhile" in finding.flags:
         return [phrase("now.small", language)]
     if finding.verdict == "slower":

@@ -14,6 +14,7 @@ from lapdelta.words import (
     in_twenty,
     join,
     measure_kind,
+    measure_name,
     moved_as_much,
     moved_phrase,
     number_word,
@@ -214,9 +215,7 @@ def _tipping(finding: Finding, rate: float, language: str) -> str:
 
 def _driver_first(finding: Finding, kind: str, language: str) -> str:
     estimate = finding.estimate or 0.0
-    measure = (
-        sector_label(finding.measure, language) if kind == "sector" else phrase(f"measure.{kind}", language)
-    )
+    measure = measure_name(finding.measure, language)
     if finding.verdict == "not settled":
         return phrase("driver.open", language)
     if finding.verdict == "no worthwhile difference":

@@ -1,38 +1,25 @@
 """Every word that a user reads about a finding: one table of probability words, one catalogue a language."""
 
-from lapdelta.words.amounts import (
-    amount,
-    direction,
-    measure_kind,
-    number_text,
-    sector_label,
-    side_text,
-    unit_text,
-)
-from lapdelta.words.catalogue import LANGUAGES, join, number_word, phrase, plural
-from lapdelta.words.counts import moved_as_much, moved_phrase
-from lapdelta.words.scale import SCALE, TWENTY, Step, dots_below, in_twenty, probability_word, step_for
-
-__all__ = [
-    "LANGUAGES",
-    "SCALE",
-    "TWENTY",
-    "Step",
-    "amount",
-    "direction",
-    "dots_below",
-    "in_twenty",
-    "join",
-    "measure_kind",
-    "moved_as_much",
-    "moved_phrase",
-    "number_text",
-    "number_word",
-    "phrase",
-    "plural",
-    "probability_word",
-    "sector_label",
-    "side_text",
-    "step_for",
-    "unit_text",
-]
+from lapdelta.words.amounts import PARTS_OF_A_SESSION as PARTS_OF_A_SESSION
+from lapdelta.words.amounts import amount as amount
+from lapdelta.words.amounts import direction as direction
+from lapdelta.words.amounts import measure_kind as measure_kind
+from lapdelta.words.amounts import measure_name as measure_name
+from lapdelta.words.amounts import number_text as number_text
+from lapdelta.words.amounts import sector_label as sector_label
+from lapdelta.words.amounts import side_text as side_text
+from lapdelta.words.amounts import unit_text as unit_text
+from lapdelta.words.catalogue import LANGUAGES as LANGUAGES
+from lapdelta.words.catalogue import join as join
+from lapdelta.words.catalogue import number_word as number_word
+from lapdelta.words.catalogue import phrase as phrase
+from lapdelta.words.catalogue import plural as plural
+from lapdelta.words.counts import moved_as_much as moved_as_much
+from lapdelta.words.counts import moved_phrase as moved_phrase
+from lapdelta.words.scale import SCALE as SCALE
+from lapdelta.words.scale import TWENTY as TWENTY
+from lapdelta.words.scale import Step as Step
+from lapdelta.words.scale import dots_below as dots_below
+from lapdelta.words.scale import in_twenty as in_twenty
+from lapdelta.words.scale import probability_word as probability_word
+from lapdelta.words.scale import step_for as step_for

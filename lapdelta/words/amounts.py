@@ -10,6 +10,16 @@ Kind = Literal["lap", "sector", "speed", "rpm"]
 _DECIMALS: Final[dict[Kind, int]] = {"lap": 2, "sector": 2, "speed": 1, "rpm": 0}
 
 
+#: Whole laps, but only some of the session's: said like a stretch, drawn on the scale of a lap.
+PARTS_OF_A_SESSION: Final = ("early_laps", "late_laps")
+
+
+def measure_name(measure: str, language: str = "en") -> str:
+    """The measure as named in a sentence: "lap time", "sector 2", "top speed"."""
+    kind = measure_kind(measure)
+    return sector_label(measure, language) if kind == "sector" else phrase(f"measure.{kind}", language)
+
+
 def measure_kind(measure: str) -> Kind:
     """What a measure's name stands for; anything that is not known counts as a time of a stretch."""
     if measure == "lap_time":
@@ -50,6 +60,8 @@ def direction(measure: str, value: float, language: str = "en") -> str:
 
 def sector_label(measure: str, language: str = "en") -> str:
     """A stretch of the lap as named: "sector 2", "the part of the lap outside the sectors"."""
+    if measure in PARTS_OF_A_SESSION:
+        return phrase(f"measure.{measure}", language)
     prefix, _, number = measure.rpartition("_")
     if prefix == "sector" and number.isdigit():
         return phrase("sector.numbered", language, n=int(number))

@@ -37,6 +37,8 @@ TEXTS: Final[dict[str, str]] = {
     "direction.more.plus": "higher",
     "sector.numbered": "sector {n}",
     "sector.rest": "the part of the lap outside the sectors",
+    "measure.early_laps": "the early laps",
+    "measure.late_laps": "the late laps",
     "measure.lap": "lap time",
     "measure.speed": "top speed",
     "measure.rpm": "peak rpm",
@@ -166,7 +168,6 @@ TEXTS: Final[dict[str, str]] = {
     "now.back": "Go back to the old setting.",
     "now.small": "Choose by wear, cost and what the driver likes: the clock gives no reason worth having.",
     "now.other_measure": "Look at the lap time before deciding: {measure} alone does not make a lap.",
-    "now.this_sector": "one sector",
     "now.open": "Do not decide on this alone.",
     "now.open.order": "Run old, new, new, old on one day, with at least eight laps in each session.",
     "now.open.sessions": (

@@ -1,0 +1,20 @@
+"""The app: which pages there are. Started by ``lapdelta dashboard``."""
+
+import sys
+from pathlib import Path
+
+import streamlit as st
+
+# ``streamlit run`` puts this folder on the path, not the one that holds it and lapdelta.
+_HOME = str(Path(__file__).resolve().parent.parent)
+if _HOME not in sys.path:
+    sys.path.insert(0, _HOME)
+
+from dashboard.card import error_card  # noqa: E402
+from dashboard.views import page_objects  # noqa: E402
+
+st.set_page_config(page_title="lapdelta", page_icon=":material/timer:", layout="centered")
+with error_card():
+    objects = page_objects()
+    st.session_state["_pages"] = objects
+    st.navigation(list(objects.values()), position="top").run()

@@ -1,0 +1,51 @@
+"""Our own card for errors: what was seen, where, and how to mend it; nothing typed is lost."""
+
+import traceback
+from types import TracebackType
+
+import streamlit as st
+
+import lapdelta
+from dashboard.plain import plain
+from lapdelta.errors import LapdeltaError
+
+
+class error_card:  # noqa: N801 - used as ``with error_card():``
+    """Show an exception of the page inside it as a card.
+
+    Our own errors say what to do; any other is a defect of ours and comes with a report to save. What the
+    runtime uses to stop or rerun a page is no ``Exception`` and passes.
+    """
+
+    def __enter__(self) -> None:
+        """Nothing to prepare."""
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> bool:
+        """Draw the card; True if the exception has been shown."""
+        if isinstance(error, LapdeltaError):
+            show_error(error)
+            return True
+        if isinstance(error, Exception):
+            _show_defect(error)
+            return True
+        return False
+
+
+def show_error(error: LapdeltaError) -> None:
+    """The facts of one of our own errors, as the command line prints them."""
+    place = f"**{plain(error.where)}**  \n" if error.where else ""
+    st.error(f"{place}{plain(error.what)}  \n**What to do:** {plain(error.mend)}", icon=":material/error:")
+
+
+def _show_defect(error: Exception) -> None:
+    """A defect: say so, keep what was typed, and offer the report for whoever mends it."""
+    st.error(
+        "Something in lapdelta itself went wrong on this page.  \n**What to do:** your files and the archive "
+        "are as they were. Try again or go to another page; if it comes back, save the report below and show it "
+        "to whoever looks after this program.",
+        icon=":material/error:",
+    )
+    report = "".join([f"lapdelta {lapdelta.__version__}\n", *traceback.format_exception(error)])
+    st.download_button("Save the report", report, file_name="lapdelta-report.txt", mime="text/plain")

@@ -1,0 +1,115 @@
+"""Why we think so: each session against the other karts, the other karts' own shifts, checks and choices."""
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import state
+from dashboard.plain import plain
+from dashboard.views.did_it_help import picture
+
+if TYPE_CHECKING:
+    from lapdelta import Finding
+
+_PASSED = {True: "passed", False: "failed", None: "not possible"}
+_SIGN = {True: ":material/check:", False: ":material/close:", None: ":material/remove:"}
+
+
+def show() -> None:
+    """The page."""
+    st.title("Why we think so")
+    finding = state.finding()
+    if finding is None:
+        st.write("Here stands what an answer rests on.")
+        state.page_link("help", "First ask: did it help?")
+        return
+    from lapdelta.pictures.placebo import placebo
+    from lapdelta.pictures.sessions import sessions
+    from lapdelta.sheet.sentences import headline
+
+    st.markdown(plain(headline(finding)))
+    picture(sessions(finding, dark=state.dark()))
+    if finding.placebo:
+        picture(placebo(finding, dark=state.dark(), names=True))
+    _checks(finding)
+    _parts(finding)
+    _choices(finding)
+    _laps(finding)
+    _repeat(finding)
+
+
+def _checks(finding: "Finding") -> None:
+    """Each check with a sign and a word."""
+    if not finding.checks:
+        return
+    st.markdown("**Checks**")
+    lines = [
+        f"- {_SIGN[passed]} {_PASSED[passed]}: {plain(sentence)}" for _, passed, sentence in finding.checks
+    ]
+    st.markdown("\n".join(lines))
+    if finding.reasons:
+        st.markdown("**Reasons**\n\n" + "\n".join(f"- {plain(reason)}" for reason in finding.reasons))
+
+
+def _parts(finding: "Finding") -> None:
+    """The shift by sector and by quantile of the laps."""
+    _table("Where on the lap", finding.sectors, ("measure", "estimate", "low", "high", "named"))
+    _table("Quick laps and slow laps", finding.quantiles, ("quantile", "estimate", "low", "high"))
+
+
+def _choices(finding: "Finding") -> None:
+    """How the answer moves when a choice is changed."""
+    _table(
+        "If we had chosen otherwise",
+        finding.choices,
+        ("choice", "setting", "estimate", "low", "high", "verdict"),
+    )
+    _table("What else was different", finding.setup_differences, ("item", "before", "after"))
+
+
+def _laps(finding: "Finding") -> None:
+    """Laps of our kart by session: how many, how many used, why the others were not."""
+    rows: list[dict[str, Any]] = [
+        {
+            "session": cell["session"],
+            "setting": cell["setting"],
+            "laps": cell["laps"],
+            "used": cell["kept"],
+            "not used": ", ".join(f"{count} {reason}" for reason, count in cell["set_aside"].items()),
+        }
+        for cell in finding.cells
+        if cell["ours"]
+    ]
+    _table("Laps of our kart", rows, ("session", "setting", "laps", "used", "not used"))
+
+
+def _repeat(finding: "Finding") -> None:
+    """All that is needed to repeat the answer, and the answer itself for machines."""
+    with st.expander("To repeat it"):
+        st.markdown(f"Method: {plain(finding.method)}  \nData: {plain(finding.fingerprint)}")
+        st.json(finding.settings, expanded=False)
+        st.download_button("Save the finding (JSON)", finding.to_json(), "finding.json", "application/json")
+
+
+def _table(
+    title: str, rows: "tuple[dict[str, Any], ...] | list[dict[str, Any]]", columns: tuple[str, ...]
+) -> None:
+    """A small table under its title; lists are joined, numbers shown to two decimals."""
+    if not rows:
+        return
+    st.markdown(f"**{title}**")
+    data = {name: [_cell(row.get(name)) for row in rows] for name in columns}
+    st.dataframe(pl.DataFrame(data, strict=False), hide_index=True, width="stretch")
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.2f}"
+    if isinstance(value, (list, tuple)):
+        return ", ".join(_cell(item) for item in value)
+    return str(value)
