@@ -15,7 +15,7 @@ from lapdelta.archive.look import event_index, no_event, sessions_of, visible_la
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.schema import LAP_KEY, from_disk
 from lapdelta.archive.store import Store
-from lapdelta.errors import ArchiveError
+from lapdelta.errors import SetupError
 from lapdelta.tables import EVENT_LAPS, EVENTS, SETUPS
 
 
@@ -109,11 +109,12 @@ class Archive:
             clear: columns to empty in these rows. A pair of ``other`` goes if its value is given as "".
 
         Raises:
-            ArchiveError: an unknown column, a row without event, session or kart, or it cannot be written.
+            SetupError: an unknown column, a value that cannot be, no row, or one without its key.
+            ArchiveError: it cannot be written.
         """
         rows = setup_change(frame, clear)
         if rows.is_empty():
-            raise ArchiveError("There is no row to write into the setup sheet.", "Give one or more rows.")
+            raise SetupError("There is no row to write into the setup sheet.", "Give one or more rows.")
         names = rows.select(SETUP_KEY).unique(maintain_order=True)
         first = " ".join(str(part) for part in names.row(0))
         more = f" and {names.height - 1} more" if names.height > 1 else ""

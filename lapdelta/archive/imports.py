@@ -134,7 +134,7 @@ def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None
     """Keep a reading whose laps have their event (``event_laps``): bytes, laps, account, in one change."""
     sha256 = hashlib.sha256(reading.data).hexdigest()
     with store.changing() as change:
-        before = store.rows("readings").filter(pl.col("sha256") == sha256)
+        before = store.rows("readings", ("entry", "sha256", "events")).filter(pl.col("sha256") == sha256)
         if before.height:
             events = sorted({item["event"] for item in before["events"].explode().to_list()})
             return Added(None, events, 0, laps.height, True)

@@ -7,7 +7,8 @@ from typing import Any
 import polars as pl
 
 from lapdelta.archive.schema import KINDS
-from lapdelta.errors import ArchiveError
+from lapdelta.errors import ArchiveError, SetupError
+from lapdelta.setups import validate
 from lapdelta.tables import EVENTS, SETUPS
 
 SETUP_KEY = ("event", "session", "kart")
@@ -48,18 +49,14 @@ def setup_change(frame: pl.DataFrame, clear: Sequence[str]) -> pl.DataFrame:
     """Rows for the table setups (entry apart) of a frame with some or all SETUPS columns.
 
     Raises:
-        ArchiveError: a column that is not one of SETUPS, or no event, session or kart.
+        SetupError: a column that is not one of SETUPS, a value that cannot be, or no event, session or kart.
     """
-    strange = [name for name in (*frame.columns, *clear) if name not in SETUPS]
-    if strange:
-        raise ArchiveError(
-            f"The setup sheet has no column {strange[0]!r}.",
-            "Use one of " + ", ".join(SETUPS) + "; put anything else into other.",
-        )
-    for name in SETUP_KEY:
-        if name not in frame.columns or frame[name].null_count():
-            raise ArchiveError(f"A row of the setup sheet has no {name}.", "Name event, session and kart.")
-    return _filled(frame, "setups", clear)
+    for name in clear:
+        if name not in SETUPS or name in SETUP_KEY:
+            raise SetupError(
+                f"The setup sheet has no column {name!r} to empty.", "Name one of its fields.", name
+            )
+    return _filled(validate(frame), "setups", clear)
 
 
 def event_change(event: str, fields: dict[str, Any]) -> pl.DataFrame:

@@ -40,7 +40,7 @@ def read_events(new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
 
 def event_index(store: Store) -> pl.DataFrame:
     """One row for each reading that counts and each event in it (columns of _INDEX)."""
-    readings = store.rows("readings")
+    readings = store.rows("readings", ("entry", "events"))
     if readings.is_empty():
         return pl.DataFrame(schema=_INDEX)
     return readings.select("entry", "events").explode("events").unnest("events").select(list(_INDEX))
@@ -62,7 +62,8 @@ def visible_laps(
         if missing and must_exist:
             raise no_event(missing[0], index["event"].unique().sort().to_list())
         index = index.filter(pl.col("event").is_in(events))
-    several = index.filter(pl.len().over("event") > 1)
+    # Laps of an event can be in two files, or only in one that came second to a file taken back since.
+    several = index.filter((pl.len().over("event") > 1) | (pl.col("laps_known").sum().over("event") > 0))
     laps = _rows(store, "laps", index)
     again = _rows(store, "laps_known", several)
     if several.is_empty():

@@ -6,7 +6,7 @@ A change holds the lock, notes on disk what it is about to do, adds its rows, an
 
 import gzip
 import json
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -63,6 +63,7 @@ class Store:
         """Handles for the tables in that folder, opened on first use."""
         self.place = Place.at(folder)
         self._history: tuple[int, History] | None = None
+        self._rows: dict[tuple[str, ...], tuple[tuple[int, int], pl.DataFrame]] = {}
 
     def history(self) -> History:
         """The entries as they are now. Refresh this before other tables: then no row of theirs is missed."""
@@ -74,14 +75,21 @@ class Store:
             self._history = (version, History.of(rows))
         return self._history[1]
 
-    def rows(self, name: str) -> pl.DataFrame:
-        """All rows of a small table that count, in the order of their entries."""
-        shown = self.history().shown()
+    def rows(self, name: str, columns: Sequence[str] | None = None) -> pl.DataFrame:
+        """Rows of a small table that count, in the order of their entries; all columns for None."""
+        history = self.history()
         table = self.place.tables[name]
-        table.refresh()
+        now = (self._history[0] if self._history else -1, table.refresh())
+        wanted = list(columns or table.stored)
+        version, found = self._rows.get((name, *wanted), ((-1, -1), None))
+        if found is not None and version == now:
+            return found
+        shown = history.shown()
         with plainly(table.path):
-            found = table.scan(_committed(table.files(), shown)).collect()
-        return found.filter(pl.col("entry").is_in(shown.implode())).sort("entry", maintain_order=True)
+            rows = table.scan(_committed(table.files(), shown)).select(wanted).collect()
+        rows = rows.filter(pl.col("entry").is_in(shown.implode())).sort("entry", maintain_order=True)
+        self._rows[(name, *wanted)] = (now, rows)
+        return rows
 
     @contextmanager
     def changing(self) -> Generator["Change"]:
