@@ -48,7 +48,7 @@ def ask(
     """The finding for a question asked of an archive."""
     from lapdelta.question import compare
 
-    event = event or _only_event(archive)
+    event = event or only_event(archive)
     laps = archive.laps(event)
     if laps.is_empty():
         raise QuestionError(f"The archive holds no laps of an event {event!r}.", "See: lapdelta events", "--event")
@@ -56,7 +56,7 @@ def ask(
     setups = archive.setups
     return compare(
         laps,
-        kart=kart or _our_kart(archive, event),
+        kart=kart or our_kart(archive, event),
         before=split_labels(before, known),
         after=split_labels(after, known),
         measure=measure,
@@ -67,7 +67,8 @@ def ask(
     )
 
 
-def _only_event(archive: "Archive") -> str:
+def only_event(archive: "Archive") -> str:
+    """The event of an archive that holds just one."""
     events: list[str] = archive.events["event"].to_list()
     if len(events) == 1:
         return events[0]
@@ -78,7 +79,8 @@ def _only_event(archive: "Archive") -> str:
     )  # fmt: skip
 
 
-def _our_kart(archive: "Archive", event: str) -> str:
+def our_kart(archive: "Archive", event: str) -> str:
+    """The number of our kart as written down for an event."""
     events = archive.events
     ours: list[str | None] = events.filter(events["event"] == event)["our_kart"].to_list()
     if ours and ours[0]:

@@ -16,15 +16,17 @@ def dashboard(port: int | None, no_browser: bool, folder: Path | None, as_json: 
     open_dashboard(open_archive(folder).folder, port, open_browser=not no_browser, as_json=as_json)
 
 
-def open_dashboard(folder: Path, port: int | None, *, open_browser: bool, as_json: bool) -> None:
+def open_dashboard(
+    folder: Path, port: int | None, *, open_browser: bool, as_json: bool, quiet: bool = False
+) -> None:
     """Say the address, then serve until stopped."""
     from dashboard.launch import free_port, run
 
     chosen = free_port(port)
     address = f"http://127.0.0.1:{chosen}"
-    if as_json:
+    if as_json and not quiet:
         print_json({"address": address, "archive": str(folder)})
-    else:
+    elif not quiet:
         click.echo(f"The pages are at {address} (stop with Ctrl-C). Archive: {folder}")
     run(folder, port=chosen, open_browser=open_browser)
 

@@ -1,0 +1,145 @@
+"""``lapdelta demo``: the whole line on a made-up season, from timing files to the driver's page."""
+
+import json
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapdelta.cli.outcome import print_json, print_table, shared_options
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+    from lapdelta.effect.finding import Finding
+
+
+@click.command("demo")
+@click.option("--no-dashboard", is_flag=True, help="Stop after the answers; do not open the pages.")
+@click.option("--port", type=click.IntRange(1, 65535), help="Port for the pages. Default: a free one.")
+@shared_options
+def demo(no_dashboard: bool, port: int | None, folder: Path | None, as_json: bool) -> None:
+    """Read a made-up practice season, answer three questions, write the driver's page, open the pages.
+
+    Without --archive it works in a temporary folder and leaves your own archive alone.
+    """
+    from lapdelta.archive import Archive
+
+    archive = Archive(folder or Path(tempfile.mkdtemp(prefix="lapdelta-demo-")) / "archive")
+    say = (lambda text="": None) if as_json else click.echo
+    say("A made-up practice season: invented circuits, karts and drivers.\n")
+    read = [_bring_in(archive, event, path) for event, path in _timing_files(as_json)]
+    _write_down(archive)
+    if not as_json:
+        _print_read(read)
+    findings = [_answer(archive, question, say) for question in demo_questions()]
+    page = _write_page(archive, findings[0])
+    say(f"The driver's page of the first answer: {page}")
+    say(f"The archive: {archive.folder}")
+    if as_json:
+        print_json(
+            {
+                "read": read,
+                "findings": [finding.to_dict() for finding in findings],
+                "page": str(page),
+                "archive": str(archive.folder),
+            }
+        )
+    if not no_dashboard:
+        from lapdelta.cli.dashboard import open_dashboard
+
+        open_dashboard(archive.folder, port, open_browser=True, as_json=as_json, quiet=as_json)
+
+
+def demo_questions() -> list[dict[str, Any]]:
+    """The questions of the sample season that the demo asks: event, kart, before, after, about."""
+    import sample_sessions
+
+    questions: list[dict[str, Any]] = json.loads(sample_sessions.TRUTH.read_text(encoding="utf-8"))["questions"]
+    return [question for question in questions if question["demo"]]
+
+
+def _timing_files(as_json: bool) -> list[tuple[str, Path]]:
+    import sample_sessions
+
+    files = sample_sessions.timing_files()
+    if as_json:
+        return files
+    with click.progressbar(files, label="Reading", file=click.get_text_stream("stderr")) as bar:
+        return list(bar)
+
+
+def _bring_in(archive: "Archive", event: str, path: Path) -> dict[str, Any]:
+    """Read one file and keep it; what was read, in numbers."""
+    from lapdelta.reading import read_timing
+
+    reading = read_timing(path)
+    added = archive.add(reading, event=event)
+    return {
+        "event": event,
+        "file": f"{path.parent.name}/{path.name}",
+        "laps": reading.laps.height,
+        "laps_added": added.laps_added,
+        "sessions": reading.laps["session"].n_unique(),
+        "karts": reading.laps["kart"].n_unique(),
+        "account": reading.account,
+    }
+
+
+def _write_down(archive: "Archive") -> None:
+    """The notebook of the sample season: which kart was ours, and what was fitted."""
+    import csv
+
+    import sample_sessions
+    from lapdelta.setups import read_setup_csv
+
+    with sample_sessions.EVENTS.open(encoding="utf-8", newline="") as lines:
+        for row in csv.DictReader(lines):
+            name = row.pop("event")
+            archive.put_event(name, why="demo", **{key: value for key, value in row.items() if value})
+    archive.put_setups(read_setup_csv(sample_sessions.SETUP_SHEET), why="demo")
+
+
+def _print_read(read: list[dict[str, Any]]) -> None:
+    header = ["event", "file", "laps", "karts", "sessions", "lines", "set aside"]
+    rows = [
+        [
+            row["event"],
+            row["file"],
+            str(row["laps"]),
+            str(row["karts"]),
+            str(row["sessions"]),
+            str(row["account"]["lines"]),
+            str(row["account"]["set_aside_lines"]),
+        ]
+        for row in read
+    ]
+    print_table(header, rows)
+    click.echo(f"\n{sum(row['laps'] for row in read)} laps in {len(read)} files.\n")
+
+
+def _answer(archive: "Archive", question: dict[str, Any], say: Any) -> "Finding":
+    """Ask one question and say its answer."""
+    from lapdelta.cli.compare import ask
+    from lapdelta.sheet.sentences import say as sentences
+
+    finding = ask(
+        archive, question["event"], question["kart"], tuple(question["before"]), tuple(question["after"]),
+        "lap_time", None, 0.95, use_history=True,
+    )  # fmt: skip
+    say(f"{question['event']}: {question['about']}. Did it help?")
+    for sentence in sentences(finding):
+        say(f"  {sentence}")
+    say()
+    return finding
+
+
+def _write_page(archive: "Archive", finding: "Finding") -> Path:
+    """The driver's page, HTML and PNG, inside the demo's folder."""
+    from lapdelta.cli.share import write_pages
+
+    pages = archive.folder.parent / "driver's page"
+    return write_pages(finding, (pages / "page.html", pages / "page.png"), nickname=None)[0]
+
+
+COMMANDS = {"demo": demo}
