@@ -50,7 +50,7 @@ def import_timing(
     readings, failures = _read_all(files, archive, recipe, given)
     if event is None:
         event = given.get("event")
-    questions = {reading.source_name: _open_questions(archive, reading, event) for reading in readings}
+    questions = {reading.source_name: _open_questions(reading, event) for reading in readings}
     status = _status(readings, failures, questions)
     kept: list[dict[str, Any]] = []
     if not dry_run and status in (STATUS_ANSWERED, STATUS_SET_ASIDE):
@@ -85,17 +85,14 @@ def _read_all(
     files: tuple[str, ...], archive: "Archive", recipe: str | None, answers: dict[str, str]
 ) -> tuple[list["Reading"], list[UnreadableFile]]:
     """Every file read once; files that cannot be read are facts, not the end of the others."""
-    from lapdelta.reading import read_timing
+    from lapdelta.timing_files import read_with_memory
 
     readings: list[Reading] = []
     failures: list[UnreadableFile] = []
     with click.progressbar(files, label="Reading", file=click.get_text_stream("stderr"), hidden=len(files) < 2) as bar:
         for file in bar:
             try:
-                reading = read_timing(file, recipe=recipe, answers=answers or None)
-                if recipe is None:
-                    reading = archive.read_again_with_known_recipe(file, reading, answers or None)
-                readings.append(reading)
+                readings.append(read_with_memory(file, archive, recipe=recipe, answers=answers or None))
             except UnreadableFile as error:
                 failures.append(error)
             except ValueError as error:
@@ -103,12 +100,14 @@ def _read_all(
     return readings, failures
 
 
-def _open_questions(archive: "Archive", reading: "Reading", event: str | None) -> list[dict[str, Any]]:
+def _open_questions(reading: "Reading", event: str | None) -> list[dict[str, Any]]:
     """Questions of the file itself, and which event it belongs to where nothing tells."""
+    from lapdelta.archive import event_laps
+
     questions = list(reading.questions)
     if not questions:
         try:
-            archive.event_names(reading, event)
+            event_laps(reading, event)
         except OpenQuestions as error:
             questions = list(error.questions)
     return [{"key": q.key, "text": q.text, "options": list(q.options)} for q in questions]

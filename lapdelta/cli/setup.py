@@ -1,0 +1,138 @@
+"""``lapdelta setup``: the setup sheet, a session at a time."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from lapdelta.archive import Archive
+
+
+@click.command("setup")
+@click.argument("event", required=False)
+@click.argument("session", required=False)
+@click.argument("values", nargs=-1, metavar="[KEY=VALUE]...")
+@click.option("--kart", help="The kart. Default: ours at that event.")
+@click.option("--anew", is_flag=True, help="Do not carry anything over from the session before.")
+@click.option("--from", "source", type=click.Path(path_type=Path, dir_okay=False), help="Bring a setup sheet in, as CSV.")
+@click.option("--to", "target", type=click.Path(path_type=Path, dir_okay=False), help="Write the setup sheet out, as CSV.")
+@click.option("--why", help="A word on why, kept in the history.")
+@shared_options
+def setup(
+    event: str | None,
+    session: str | None,
+    values: tuple[str, ...],
+    kart: str | None,
+    anew: bool,
+    source: Path | None,
+    target: Path | None,
+    why: str | None,
+    folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Show the setup sheet, or write down what was on the kart in SESSION of EVENT.
+
+    With KEY=VALUE pairs everything else is the same as in the session before:
+
+      lapdelta setup 2026-05-16 P1 engine=11 axle=82 front=0.62bar rear=9psi tyre_set=B
+
+      lapdelta setup 2026-05-16 P2 axle=81
+
+    A key that is no column of the sheet is kept too, as it was typed.
+    """
+    archive = open_archive(folder)
+    written: list[str] = []
+    if source is not None:
+        from lapdelta.setups import read_setup_csv
+
+        written.append(archive.put_setups(read_setup_csv(source, event), why))
+    if values:
+        if event is None or session is None:
+            raise click.UsageError("Name the EVENT and the SESSION first.", click.get_current_context())
+        written.append(_write(archive, event, session, kart, values, anew, why))
+    sheet = _shown(archive, event, session, kart)
+    if target is not None:
+        from lapdelta.setups import write_setup_csv
+
+        target.write_text(write_setup_csv(sheet), encoding="utf-8")
+    _print(archive, sheet, written, event, target, as_json)
+
+
+def _write(
+    archive: "Archive", event: str, session: str, kart: str | None, values: tuple[str, ...], anew: bool, why: str | None
+) -> str:
+    """Write one session down, same as before except for the values typed."""
+    from lapdelta.cli.compare import our_kart
+    from lapdelta.setups import parse_setup, same_as_before, setup_row
+
+    kart = kart or our_kart(archive, event)
+    typed = parse_setup(list(values))
+    sessions: list[str] = archive.sessions(event)["session"].to_list() if _known(archive, event) else []
+    setups = archive.setups
+    rows = setups.filter((setups["event"] == event) & (setups["kart"] == kart))
+    earlier = rows.filter(rows["session"] != session).height > 0
+    known = rows.filter(rows["session"] == session).height > 0
+    full = typed if anew or known or not earlier else same_as_before(setups, sessions, event, session, kart, typed)
+    cleared = [name for name, value in typed.items() if value is None]
+    return archive.put_setups(setup_row(event, session, kart, full), why, clear=cleared)
+
+
+def _known(archive: "Archive", event: str) -> bool:
+    return event in archive.events["event"].to_list()
+
+
+def _shown(archive: "Archive", event: str | None, session: str | None, kart: str | None) -> "pl.DataFrame":
+    sheet = archive.setups
+    for column, wanted in (("event", event), ("session", session), ("kart", kart)):
+        if wanted is not None:
+            sheet = sheet.filter(sheet[column] == wanted)
+    return sheet
+
+
+def _print(
+    archive: "Archive", sheet: "pl.DataFrame", written: list[str], event: str | None, target: Path | None, as_json: bool
+) -> None:
+    changes = _changes(archive, event) if event is not None else []
+    if as_json:
+        print_json(
+            {"setups": sheet.to_dicts(), "entries": written, "changes": changes, "archive": str(archive.folder)}
+        )
+        return
+    if sheet.is_empty():
+        click.echo("Nothing is written down yet. For instance: lapdelta setup EVENT P1 engine=11 axle=82")
+    filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height and name != "other"]
+    if not sheet.is_empty():
+        print_table(filled, [[_text(row[name]) for name in filled] for row in sheet.to_dicts()])
+    for change in changes:
+        click.echo(
+            f"{change['text']}: lapdelta compare --event {event} --kart {change['kart']} "
+            f"--before {' '.join(change['before'])} --after {' '.join(change['after'])}"
+        )
+    for entry in written:
+        click.echo(f"Written (entry {entry}; take back with: lapdelta undo {entry}).")
+    if target is not None:
+        click.echo(f"Written: {target}")
+
+
+def _changes(archive: "Archive", event: str) -> list[dict[str, Any]]:
+    """Questions that the sheet asks by itself, for our kart."""
+    from lapdelta.setups import proposed_questions
+
+    events = archive.events
+    ours: list[str | None] = events.filter(events["event"] == event)["our_kart"].to_list()
+    if not ours or ours[0] is None:
+        return []
+    sessions: list[str] = archive.sessions(event)["session"].to_list()
+    return proposed_questions(archive.setups, sessions, event, ours[0])
+
+
+def _text(value: object) -> str:
+    return "-" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+COMMANDS = {"setup": setup}
