@@ -1,0 +1,125 @@
+"""What only shows between laps: copies, contradicting laps, new runs, and a file that was cut off."""
+
+from collections.abc import Sequence
+
+from lapdelta.reading.laps import Lap
+from lapdelta.reading.layouts import Draft
+from lapdelta.reading.numbers import decimals
+
+CUT_OFF = "file may be cut off"
+
+
+def find_repeats(laps: Sequence[Lap]) -> dict[int, str]:
+    """Position in ``laps`` -> reason, for second copies of a lap and for laps that contradict each other."""
+    groups: dict[tuple[str, str], list[int]] = {}
+    for at, lap in enumerate(laps):
+        groups.setdefault((lap.session, lap.kart), []).append(at)
+    faults: dict[int, str] = {}
+    for members in groups.values():
+        numbers = [laps[at].lap for at in members]
+        if None in numbers or len(set(numbers)) < len(numbers):
+            faults.update(_repeats_in(laps, members))
+    return faults
+
+
+def _repeats_in(laps: Sequence[Lap], members: list[int]) -> dict[int, str]:
+    faults = _copies(laps, _runs(laps, members))
+    kept = [at for at in members if at not in faults]
+    runs = _runs(laps, kept)
+    for later in range(1, len(runs)):
+        if _starts_again(laps, runs, later):
+            continue
+        for at in runs[later]:
+            for earlier in (other for run in runs[:later] for other in run):
+                if (
+                    laps[earlier].lap == laps[at].lap
+                    and laps[at].lap is not None
+                    and _joined(laps, runs, earlier, later)
+                ):
+                    faults[at] = (
+                        f"lap {laps[at].lap} also stands in line {laps[earlier].line} with another time"
+                    )
+                    faults[earlier] = (
+                        f"lap {laps[at].lap} also stands in line {laps[at].line} with another time"
+                    )
+    return faults
+
+
+def _runs(laps: Sequence[Lap], members: list[int]) -> list[list[int]]:
+    """A run ends where the printed lap number does not rise (laps without a number join the run they stand in)."""
+    runs: list[list[int]] = []
+    last: int | None = None
+    for at in members:
+        number = laps[at].lap
+        if not runs or (number is not None and last is not None and number <= last):
+            runs.append([])
+        runs[-1].append(at)
+        last = number if number is not None else last
+    return runs
+
+
+def _first_number(laps: Sequence[Lap], run: list[int]) -> int | None:
+    return next((laps[at].lap for at in run if laps[at].lap is not None), None)
+
+
+def _starts_again(laps: Sequence[Lap], runs: list[list[int]], at: int) -> bool:
+    """Whether a run is a new one: it begins where the first run began (or at 0 or 1), behind two laps or more."""
+    first, start = _first_number(laps, runs[0]), _first_number(laps, runs[at])
+    if first is None or start is None:
+        return True
+    return start <= max(first, 1) and len(runs[at - 1]) >= 2
+
+
+def _joined(laps: Sequence[Lap], runs: list[list[int]], earlier: int, later: int) -> bool:
+    """Whether no new run began between the run of ``earlier`` and run number ``later``."""
+    home = next(number for number, run in enumerate(runs) if earlier in run)
+    return not any(_starts_again(laps, runs, between) for between in range(home + 1, later + 1))
+
+
+def same_lap(a: Lap, b: Lap) -> bool:
+    """Same number and time, and the same time of day (and date) where both print one."""
+    if a.lap != b.lap or abs(a.lap_time_s - b.lap_time_s) > 5e-5:
+        return False
+    if a.lap is None and (a.clock is None or b.clock is None):
+        return False
+    for x, y in ((a.clock, b.clock), (a.date, b.date)):
+        if x is not None and y is not None and x != y:
+            return False
+    return True
+
+
+def _copies(laps: Sequence[Lap], runs: list[list[int]]) -> dict[int, str]:
+    faults: dict[int, str] = {}
+    seen: dict[tuple[int | None, float], list[tuple[int, int]]] = {}
+    for number, run in enumerate(runs):
+        hits: dict[int, int] = {}
+        for at in run:
+            key = (laps[at].lap, round(laps[at].lap_time_s, 4))
+            match = next((other for other, _ in seen.get(key, []) if same_lap(laps[other], laps[at])), None)
+            if match is not None:
+                hits[at] = match
+            seen.setdefault(key, []).append((at, number))
+        new_run = number > 0 and _starts_again(laps, runs, number)
+        for at, match in hits.items():
+            told = laps[at].clock is not None and laps[match].clock is not None
+            if told or not new_run or 2 * len(hits) >= len(run):
+                faults[at] = f"same lap as line {laps[match].line}"
+    return faults
+
+
+def cut_off(last: Draft, others: Sequence[Draft]) -> bool:
+    """Whether a last line without a line end is shorter than the lines above, or its last cell less precise."""
+    cells = last.record.cells
+    if last.record.broken or not cells:
+        return True
+    above = [draft.record.cells for draft in others if draft.record.line != last.record.line]
+    if not above:
+        return False
+    if len(cells) < max(len(row) for row in above[-20:]):
+        return True
+    found = decimals(cells[-1])
+    column = [row[len(cells) - 1] for row in above if len(row) >= len(cells)]
+    usual = {decimals(cell) for cell in column if cell}
+    if not cells[-1]:
+        return bool(column) and all(column)
+    return bool(usual) and found not in usual

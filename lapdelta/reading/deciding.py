@@ -1,0 +1,237 @@
+"""One table's formats, decided from all its drafts: units, decimal marks, day order, own or cumulative sectors."""
+
+import re
+from collections.abc import Mapping, Sequence
+from statistics import median
+
+from lapdelta.reading import formats
+from lapdelta.reading.dates import decide_day_order
+from lapdelta.reading.laps import Formats, split_date_and_clock, split_unit, time_and_marks
+from lapdelta.reading.layouts import Draft, Layout
+from lapdelta.reading.mapping import Column, is_running
+from lapdelta.reading.model import Question
+from lapdelta.reading.numbers import certain_mark, decimals, read_number
+from lapdelta.reading.vocabulary import is_no_time, unit_of
+
+_CLOCK_MARK = re.compile(r"[:'\"m.]\s?\d{1,2}([.,])\d{1,3}\D*")
+
+
+def _texts(layout: Layout, meaning: str) -> list[str]:
+    cells = [draft.cells[meaning][0] for draft in layout.drafts if meaning in draft.cells]
+    return [text for text in cells if text and not is_no_time(text)]
+
+
+def _column(layout: Layout, meaning: str) -> Column | None:
+    return next((column for column in layout.columns if column.meaning == meaning), None)
+
+
+def decide_formats(
+    layout: Layout, legend: dict[str, str], answers: Mapping[str, str]
+) -> tuple[Formats, list[Question]]:
+    """How the columns of a table are read, and what has to be asked."""
+    questions: list[Question] = []
+    laps = [time_and_marks(text, legend)[0] for text in _texts(layout, "lap_time")]
+    lap_column = _column(layout, "lap_time")
+    told = lap_column.unit if lap_column else None
+    unit = formats.decide_time_unit(laps, told, answers.get("time_unit"))
+    if unit is None:
+        questions.append(
+            Question("time_unit", "In which unit are the lap times?", ("s", "ms", "day", "clock"))
+        )
+    seconds = [value for text in laps if (value := formats.to_seconds(text, unit)) is not None and value > 0]
+    sectors = _sector_units(layout, unit, legend, questions)
+    cumulative = _decide_sectors(layout, unit, sectors, legend, answers, questions)
+    marks = _file_marks(layout)
+    form = Formats(
+        time_unit=unit,
+        sector_units=sectors,
+        cumulative=cumulative,
+        speed=_decide_speed(layout, marks, answers, questions),
+        rpm=_decide_rpm(layout, marks, answers, questions),
+        day_order=_decide_days(layout, answers, questions),
+        legend=legend,
+        median_lap_s=median(seconds) if len(seconds) >= 5 else None,
+    )
+    if lap_column and not lap_column.answered and _runs_on(layout, unit):
+        text = f"The times in {lap_column.header!r} add up from lap to lap; are they lap times?"
+        questions.append(Question(f"column:{lap_column.header}", text, ("lap_time_s", "ignore")))
+    return form, _once(questions)
+
+
+def _once(questions: list[Question]) -> list[Question]:
+    return list({question.key: question for question in questions}.values())
+
+
+def _runs_on(layout: Layout, unit: str | None) -> bool:
+    """Whether the lap times of most karts keep adding up, as a race time does."""
+    groups: dict[tuple[str, str, str, str], list[float]] = {}
+    for draft in layout.drafts:
+        value = formats.to_seconds(draft.cells["lap_time"][0], unit) if "lap_time" in draft.cells else None
+        key = tuple(
+            draft.cells.get(name, (draft.context.get(name, ""), ""))[0]
+            for name in ("session", "kart", "driver")
+        )
+        if value is not None:
+            groups.setdefault((*key, ""), []).append(value)
+    long = [group for group in groups.values() if len(group) >= 4]
+    return bool(long) and sum(1 for group in long if is_running(group)) > 0.5 * len(long)
+
+
+def _sector_units(
+    layout: Layout, lap_unit: str | None, legend: dict[str, str], questions: list[Question]
+) -> dict[str, str | None]:
+    units: dict[str, str | None] = {}
+    for column in layout.columns:
+        if not column.meaning or not re.fullmatch(r"sector_\d+", column.meaning):
+            continue
+        texts = [time_and_marks(text, legend)[0] for text in _texts(layout, column.meaning)]
+        unit = formats.decide_time_unit(texts, column.unit, None, formats.SECTOR_RANGE_S)
+        if unit is None and texts and lap_unit in ("s", "ms", "day"):
+            unit = lap_unit
+        if unit is None and texts:
+            questions.append(
+                Question("time_unit", f"In which unit is {column.header!r}?", ("s", "ms", "day", "clock"))
+            )
+        units[column.meaning] = unit
+    return units
+
+
+def _splits(
+    draft: Draft, units: Mapping[str, str | None], lap_unit: str | None
+) -> tuple[float | None, list[float | None]]:
+    lap = formats.to_seconds(draft.cells.get("lap_time", ("", ""))[0], lap_unit)
+    ordered = sorted(units, key=lambda meaning: int(meaning[7:]))
+    return lap, [
+        formats.to_seconds(draft.cells.get(meaning, ("", ""))[0], units[meaning]) for meaning in ordered
+    ]
+
+
+def _decide_sectors(
+    layout: Layout,
+    unit: str | None,
+    units: Mapping[str, str | None],
+    legend: dict[str, str],
+    answers: Mapping[str, str],
+    questions: list[Question],
+) -> bool | None:
+    """False: own times; True: cumulative; proved where they add up to, or end at, the lap time; else asked."""
+    if not units:
+        return None
+    if "sectors" in answers:
+        return answers["sectors"] == "cumulative"
+    if len(units) < 2:
+        return False
+    own = last = 0
+    for draft in layout.drafts:
+        lap, splits = _splits(draft, units, unit)
+        known = [value for value in splits if value is not None]
+        if lap is None or len(known) < len(splits):
+            continue
+        slack = 0.6 * 10.0 ** -_precision(draft) * (len(known) + 1) + 1e-6
+        own += abs(sum(known) - lap) <= slack
+        last += abs(known[-1] - lap) <= slack and known == sorted(known)
+    if (own > 0) == (last > 0) and not _clearly(own, last):
+        if any(_texts(layout, meaning) for meaning in units):
+            text = "The sector times neither add up to the lap time nor end at it; what are they?"
+            questions.append(Question("sectors", text, ("own", "cumulative")))
+        return False
+    return last > own
+
+
+def _clearly(own: int, last: int) -> bool:
+    return max(own, last) >= 5 * max(1, min(own, last)) and min(own, last) > 0
+
+
+def _precision(draft: Draft) -> int:
+    """Decimals of the least precise time in a row of clock or decimal times, at most 3."""
+    cells = [
+        text
+        for meaning, (text, _) in draft.cells.items()
+        if meaning == "lap_time" or meaning.startswith("sector_")
+    ]
+    found = [
+        count
+        for text in cells
+        if text and (count := decimals(text)) is not None and "." in text or "," in text
+    ]
+    return min((min(decimals(text) or 3, 3) for text in cells if text and found), default=3)
+
+
+def _file_marks(layout: Layout) -> set[str]:
+    """Decimal marks that any time or number of the table makes certain."""
+    found: set[str] = set()
+    for draft in layout.drafts:
+        for meaning, (text, _) in draft.cells.items():
+            if meaning in ("lap_time", "top_speed", "peak_rpm") or meaning.startswith("sector_"):
+                match = _CLOCK_MARK.search(text) if any(c in text for c in ":'\"m") else None
+                mark = match.group(1) if match else certain_mark(split_unit(text)[0])
+                if mark:
+                    found.add(mark)
+            if len(found) == 2:
+                return found
+    plain = {
+        c
+        for text in _texts(layout, "lap_time")[:200]
+        if re.fullmatch(r"\d{2}[.,]\d{1,3}", text)
+        for c in text
+        if c in ".,"
+    }
+    return found or (plain if len(plain) == 1 else set())
+
+
+def _numbers(texts: Sequence[str], mark: str | None) -> list[float]:
+    return [value for text in texts if (value := read_number(text, mark or ".")) is not None]
+
+
+def _decide_speed(
+    layout: Layout, marks: set[str], answers: Mapping[str, str], questions: list[Question]
+) -> formats.NumberFormat:
+    cells = [split_unit(text) for text in _texts(layout, "top_speed")]
+    column = _column(layout, "top_speed")
+    if column is None or not cells:
+        return formats.NumberFormat(".")
+    texts = [number for number, _ in cells]
+    mark = formats.decide_mark(texts, marks, answers.get("decimal_mark"), (10.0, 250.0))
+    if mark is None:
+        questions.append(_ask_mark(column))
+    suffixes = {unit_of(suffix) for _, suffix in cells if suffix}
+    told = column.unit or (next(iter(suffixes)) if len(suffixes) == 1 else None)
+    metric = any(other.language and "en" not in other.language.split() for other in layout.columns)
+    unit = formats.decide_speed_unit(_numbers(texts, mark), told, answers.get("speed_unit"), metric)
+    if unit is None:
+        questions.append(
+            Question("speed_unit", f"In which unit is {column.header!r}?", tuple(formats.KMH_IN))
+        )
+    return formats.NumberFormat(mark, formats.KMH_IN[unit or "km/h"])
+
+
+def _decide_rpm(
+    layout: Layout, marks: set[str], answers: Mapping[str, str], questions: list[Question]
+) -> formats.NumberFormat:
+    texts = [split_unit(text)[0] for text in _texts(layout, "peak_rpm")]
+    column = _column(layout, "peak_rpm")
+    if column is None or not texts:
+        return formats.NumberFormat(".")
+    mark = formats.decide_mark(texts, marks, answers.get("decimal_mark"), formats.RPM_LIMITS)
+    if mark is None:
+        questions.append(_ask_mark(column))
+    return formats.NumberFormat(mark)
+
+
+def _ask_mark(column: Column) -> Question:
+    return Question("decimal_mark", f"Which sign is the decimal mark in {column.header!r}?", (".", ","))
+
+
+def _decide_days(layout: Layout, answers: Mapping[str, str], questions: list[Question]) -> str | None:
+    if "day_order" in answers:
+        return answers["day_order"]
+    cells = [
+        split_date_and_clock(text)[0] for meaning in ("date", "clock") for text in _texts(layout, meaning)
+    ]
+    said = [draft.context["date"] for draft in layout.drafts if "date" in draft.context]
+    order = decide_day_order([text for text in [*cells, *said] if text])
+    if order is None:
+        questions.append(
+            Question("day_order", "Do the dates write the day or the month first?", ("dmy", "mdy"))
+        )
+    return order

@@ -1,0 +1,171 @@
+"""Text to records of cells: the delimiter, quotes with line breaks inside, fixed width."""
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from lapdelta.reading.clock import looks_timed
+from lapdelta.reading.vocabulary import heading
+
+#: Physical lines that one quoted record may span.
+LONGEST_RECORD = 12
+_SAMPLE_LINES = 300
+#: Names of the delimiters; ``columns`` is fixed width by position, ``gaps`` two or more spaces, ``space`` any.
+DELIMITERS = (";", "\t", ",", "|", "columns", "gaps", "space")
+
+
+@dataclass(frozen=True)
+class Record:
+    """One record: first physical line (1-based), number of physical lines, cells (stripped), raw text.
+
+    ``broken`` says that a quote was opened and never closed.
+    """
+
+    line: int
+    span: int
+    cells: tuple[str, ...]
+    text: str
+    broken: bool = False
+
+    @property
+    def filled(self) -> tuple[str, ...]:
+        """The cells that hold something."""
+        return tuple(cell for cell in self.cells if cell)
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """How lines are cut into cells; ``edges`` are the starts of the columns where the width is fixed."""
+
+    delimiter: str
+    edges: tuple[int, ...] = ()
+
+    def split(self, text: str) -> tuple[list[str], bool]:
+        """Cells of a line or joined lines, and whether every quote was closed."""
+        if self.delimiter == "columns":
+            ends = (*self.edges[1:], None)
+            return [text[start:end].strip() for start, end in zip(self.edges, ends, strict=True)], True
+        if self.delimiter == "gaps":
+            return re.split(r"\s{2,}|\t", text.strip()), True
+        if self.delimiter == "space":
+            return text.split(), True
+        return split_cells(text, self.delimiter)
+
+
+def split_cells(text: str, delimiter: str) -> tuple[list[str], bool]:
+    """Cells cut at ``delimiter``; a quote counts only at the start of a cell, two inside stand for one."""
+    if '"' not in text:
+        return [cell.strip() for cell in text.split(delimiter)], True
+    cells: list[str] = []
+    at = 0
+    while True:
+        start = at
+        while start < len(text) and text[start] == " ":
+            start += 1
+        if start < len(text) and text[start] == '"':
+            cell, at, closed = _quoted(text, start + 1, delimiter)
+            cells.append(cell)
+            if not closed:
+                return cells, False
+        else:
+            end = text.find(delimiter, at)
+            end = len(text) if end < 0 else end
+            cells.append(text[at:end].strip())
+            at = end
+        if at >= len(text):
+            return cells, True
+        at += 1
+
+
+def _quoted(text: str, at: int, delimiter: str) -> tuple[str, int, bool]:
+    """The cell behind an opening quote: its text, where its delimiter stands, whether it was closed."""
+    parts: list[str] = []
+    while True:
+        end = text.find('"', at)
+        if end < 0:
+            return "".join([*parts, text[at:]]).strip(), len(text), False
+        parts.append(text[at:end])
+        if text[end + 1 : end + 2] == '"':
+            parts.append('"')
+            at = end + 2
+            continue
+        stop = text.find(delimiter, end)
+        stop = len(text) if stop < 0 else stop
+        return ("".join(parts) + text[end + 1 : stop]).strip(), stop, True
+
+
+def records_of(lines: list[str], dialect: Dialect) -> list[Record]:
+    """All records; a quote that is not closed within LONGEST_RECORD lines spoils its own line only."""
+    records: list[Record] = []
+    at = 0
+    while at < len(lines):
+        cells, closed = dialect.split(lines[at])
+        span, text = 1, lines[at]
+        if not closed:
+            joined = _joined(lines, at, dialect, _usual_width(records))
+            if joined is not None:
+                cells, span = joined
+                text = "\n".join(lines[at : at + span])
+        records.append(Record(at + 1, span, tuple(cells), text, broken=not closed and span == 1))
+        at += span
+    return records
+
+
+def _usual_width(records: list[Record]) -> int | None:
+    recent = [len(record.cells) for record in records[-5:] if len(record.filled) > 1]
+    return Counter(recent).most_common(1)[0][0] if recent else None
+
+
+def _joined(lines: list[str], at: int, dialect: Dialect, width: int | None) -> tuple[list[str], int] | None:
+    """The record that begins at line index ``at`` and is closed on a later line, as wide as those above."""
+    for span in range(2, min(LONGEST_RECORD, len(lines) - at) + 1):
+        cells, closed = dialect.split("\n".join(lines[at : at + span]))
+        if closed:
+            return (cells, span) if width is None or len(cells) == width else None
+    return None
+
+
+def choose_dialect(lines: list[str]) -> Dialect:
+    """The dialect under which most lines look like rows of one table with known header words."""
+    sample = [line for line in lines[:_SAMPLE_LINES] if line.strip()]
+    if sample and (told := re.fullmatch(r"\ufeff?\"?sep=(.)\"?", sample[0].strip("\r\n"))):
+        return Dialect(told.group(1))
+    best: tuple[float, int, Dialect] | None = None
+    for place, name in enumerate(DELIMITERS):
+        dialect = Dialect(name, _edges(sample)) if name == "columns" else Dialect(name)
+        if name == "columns" and len(dialect.edges) < 2:
+            continue
+        found = (_fitness(sample, dialect), -place, dialect)
+        if best is None or found[:2] > best[:2]:
+            best = found
+    return best[2] if best and best[0] > 0 else Dialect(";")
+
+
+def _fitness(sample: list[str], dialect: Dialect) -> float:
+    """Known headers, lines of the usual width, and cells that are times, weighed together."""
+    rows = [dialect.split(line)[0] for line in sample]
+    widths = Counter(len(row) for row in rows if len([cell for cell in row if cell]) > 1)
+    if not widths:
+        return 0.0
+    usual = widths.most_common(1)[0][1] / len(rows)
+    words = max(sum(1 for cell in row if cell and heading(cell).meaning) for row in rows[:80])
+    body = [cell for row in rows for cell in row if cell and len(row) > 1]
+    timed = sum(1 for cell in body[:3000] if looks_timed(cell)) / max(1, min(len(body), 3000))
+    loose = {"gaps": 0.8, "space": 0.5, "columns": 0.9}.get(dialect.delimiter, 1.0)
+    return loose * (words + 3 * usual + 4 * timed)
+
+
+def _edges(sample: list[str]) -> tuple[int, ...]:
+    """Starts of fixed-width columns: after every stretch of positions that is blank in all table lines."""
+    if any("\t" in line for line in sample):
+        return ()
+    known = [
+        sum(1 for cell in re.split(r"\s{2,}", line.strip()) if heading(cell).meaning) for line in sample[:80]
+    ]
+    first = max(range(len(known)), key=known.__getitem__) if known else 0
+    table = [line.rstrip() for line in sample[first:] if re.search(r"\S\s+\S", line)]
+    width = max((len(line) for line in table), default=0)
+    if len(table) < 3 or width > 2000:
+        return ()
+    taken = [any(at < len(line) and line[at] != " " for line in table) for at in range(width)]
+    return tuple(at for at in range(width) if taken[at] and (at == 0 or not taken[at - 1]))

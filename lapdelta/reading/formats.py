@@ -1,0 +1,111 @@
+"""How the cells of a column are to be read, decided from the whole column: time unit, decimal mark, speed unit."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from lapdelta.reading.clock import read_duration
+from lapdelta.reading.numbers import certain_mark, read_number
+
+#: Seconds in one unit of a plain number.
+_SECONDS_IN = {"s": 1.0, "ms": 0.001, "day": 86400.0}
+#: A lap of a kart circuit, in s: from the shortest indoor hall to a pit lap; wide, yet s, ms and days never overlap.
+LAP_RANGE_S = (8.0, 1800.0)
+#: A sector, in s.
+SECTOR_RANGE_S = (1.5, 1200.0)
+#: What a single lap may be before it is called absurd, in s.
+LAP_LIMITS_S = (5.0, 3600.0)
+#: Top speeds of karts, in km/h, for a single value and for the median of a column.
+SPEED_LIMITS_KMH = (10.0, 250.0)
+SPEED_RANGE_KMH = (35.0, 170.0)
+#: Peak engine speeds, in 1/min.
+RPM_LIMITS = (1000.0, 30000.0)
+KMH_IN = {"km/h": 1.0, "mph": 1.609344, "m/s": 3.6}
+_PRINTED_UNITS = {"km_h": "km/h", "mph": "mph", "m_s": "m/s"}
+
+
+def to_seconds(text: str, unit: str | None) -> float | None:
+    """A time in s, rounded to the microsecond; ``unit`` is that of plain numbers (s, ms, day)."""
+    duration = read_duration(text)
+    if duration is None:
+        return None
+    if duration.seconds is not None:
+        return duration.seconds
+    number = duration.number
+    if number is None or unit not in _SECONDS_IN:
+        return None
+    if unit == "ms" and number < 1000 and duration.thousands is not None:
+        number = duration.thousands
+    return round(number / 1000 if unit == "ms" else number * _SECONDS_IN[unit], 6)
+
+
+def decide_time_unit(
+    texts: Sequence[str], told: str | None, answer: str | None, limits: tuple[float, float] = LAP_RANGE_S
+) -> str | None:
+    """The unit of the plain numbers in a time column (``clock`` if there are none); None to ask.
+
+    ``told`` is the unit in the header or the unit row. It is believed only where the values allow it.
+    """
+    durations = [found for text in texts if (found := read_duration(text)) is not None]
+    plain = [text for text in texts if (found := read_duration(text)) is not None and found.seconds is None]
+    if answer is not None:
+        return answer
+    if not plain:
+        return "clock"
+    tried = [told] if told in _SECONDS_IN else ["s"] if len(plain) < len(durations) else list(_SECONDS_IN)
+    fitting: list[str] = []
+    for unit in tried:
+        seconds = [value for text in plain if (value := to_seconds(text, unit)) is not None and value > 0]
+        if seconds and limits[0] <= median(seconds) <= limits[1]:
+            fitting.append(str(unit))
+    return fitting[0] if len(fitting) == 1 else None
+
+
+@dataclass(frozen=True)
+class NumberFormat:
+    """How a column of numbers is read: its decimal mark (None to ask), and the factor to the canonical unit."""
+
+    mark: str | None
+    factor: float = 1.0
+
+
+def decide_mark(
+    texts: Sequence[str], file_marks: set[str], answer: str | None, limits: tuple[float, float]
+) -> str | None:
+    """The decimal mark of a column: its own evidence, the file's, then what is plausible; None to ask."""
+    own = {mark for text in texts if (mark := certain_mark(text)) is not None}
+    if answer is not None:
+        return answer
+    if len(own) == 1:
+        return next(iter(own))
+    plausible: list[str] = []
+    for mark in ".,":
+        values = [value for text in texts if (value := read_number(text, mark)) is not None]
+        if values and limits[0] <= median(values) <= limits[1]:
+            plausible.append(mark)
+    if all("." not in text and "," not in text for text in texts):
+        return "."
+    if len(plausible) == 1:
+        return plausible[0]
+    if len(plausible) == 2 and len(file_marks) == 1:
+        return next(iter(file_marks))
+    return None if plausible else "."
+
+
+def decide_speed_unit(
+    values: Sequence[float], told: str | None, answer: str | None, metric: bool
+) -> str | None:
+    """``km/h``, ``mph`` or ``m/s``; None to ask. ``metric``: the header is in a language without miles."""
+    if answer is not None:
+        return answer
+    if told in _PRINTED_UNITS:
+        return _PRINTED_UNITS[told]
+    if not values:
+        return "km/h"
+    middle = median(values)
+    fitting = [
+        unit for unit, factor in KMH_IN.items() if SPEED_RANGE_KMH[0] <= middle * factor <= SPEED_RANGE_KMH[1]
+    ]
+    if metric and "km/h" in fitting:
+        return "km/h" if "m/s" not in fitting else None
+    return fitting[0] if len(fitting) == 1 else None

@@ -1,0 +1,277 @@
+"""Records to tables: headers, unit rows, titles, metadata, comments, summary rows; all else is a row of its table."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from lapdelta.reading.clock import looks_timed
+from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
+from lapdelta.reading.ledger import Ledger
+from lapdelta.reading.numbers import whole_number
+from lapdelta.reading.titles import Said, kart_in, legend_in, understand
+from lapdelta.reading.vocabulary import fold, heading, is_summary, mark_of, unit_of
+
+_RULE = re.compile(r"[\s\-=_+|*#~;,.]{3,}")
+_FREE_TEXT = frozenset({"driver", "notes", "session", "status"})
+
+
+@dataclass(frozen=True)
+class Row:
+    """A record below a header, with what the titles above it said (kart, session, driver, date)."""
+
+    record: Record
+    context: tuple[tuple[str, str], ...]
+
+
+@dataclass
+class Table:
+    """Rows under one header; a later block with the same header continues it. Empty header: none was found."""
+
+    header: tuple[str, ...]
+    units: tuple[str, ...] = ()
+    rows: list[Row] = field(default_factory=list[Row])
+
+    @property
+    def signature(self) -> str:
+        """The header's folded words, by which a file recipe knows it."""
+        return "|".join(fold(cell) for cell in self.header)
+
+
+@dataclass
+class Structure:
+    """All tables of a file, its facts and legends."""
+
+    tables: list[Table] = field(default_factory=list[Table])
+    facts: dict[str, str] = field(default_factory=dict[str, str])
+    legend: dict[str, str] = field(default_factory=dict[str, str])
+
+
+def _trimmed(cells: Sequence[str]) -> tuple[str, ...]:
+    kept = list(cells)
+    while kept and not kept[-1]:
+        kept.pop()
+    return tuple(kept)
+
+
+class Walker:
+    """One pass over the records; ``structure`` is what was found, the ledger holds the non-laps."""
+
+    def __init__(self, records: list[Record], dialect: Dialect, ledger: Ledger) -> None:
+        self.records, self.dialect, self.ledger = records, dialect, ledger
+        self.structure = Structure()
+        self.table: Table | None = None
+        self.context: list[tuple[str, str]] = []
+        self.pending: list[Row] = []
+        self.after_header = False
+
+    def walk(self) -> Structure:
+        """Classify every record."""
+        for at, record in enumerate(self.records):
+            header = self._header_at(at)
+            if header is not None:
+                self._begin(record, header)
+                self.after_header = True
+                continue
+            if self._is_known(record) or self._is_title(at):
+                continue
+            self.after_header = False
+            row = Row(record, tuple(self.context))
+            (self.table.rows if self.table else self.pending).append(row)
+        self._settle_pending()
+        return self.structure
+
+    def _settle_pending(self) -> None:
+        if not self.structure.tables:
+            rows = [row for row in self.pending if any(looks_timed(cell) for cell in row.record.filled)]
+            if rows:
+                self.structure.tables.append(Table((), rows=self.pending))
+                return
+        for row in self.pending:
+            self.ledger.set_aside(row.record, "not understood, above the first table")
+
+    def _following(self, at: int, count: int = 3) -> list[Record]:
+        found: list[Record] = []
+        for record in self.records[at + 1 : at + 12]:
+            if record.filled and not _RULE.fullmatch(record.text) and not is_unit_row(record.cells):
+                found.append(record)
+                if len(found) == count:
+                    break
+        return found
+
+    def _header_at(self, at: int) -> tuple[str, ...] | None:
+        """The trimmed header cells if the record is a header (written with another delimiter included)."""
+        record = self.records[at]
+        if record.broken or not record.filled or any(looks_timed(cell) for cell in record.filled):
+            return None
+        if (self.after_header and is_unit_row(record.cells)) or kart_in(record.text):
+            return None
+        following = self._following(at)
+        if self.table and _trimmed(record.cells) == self.table.header:
+            return self.table.header
+        if is_header(_trimmed(record.cells), following):
+            return _trimmed(record.cells)
+        if len(record.filled) == 1 and following:
+            return self._foreign_header(record, following)
+        return None
+
+    def _foreign_header(self, record: Record, following: list[Record]) -> tuple[str, ...] | None:
+        width = len(_trimmed(following[0].cells))
+        for name in DELIMITERS:
+            if name in (self.dialect.delimiter, "columns", "gaps", "space"):
+                continue
+            cells = _trimmed(Dialect(name).split(record.text)[0])
+            if len(cells) == width > 1 and is_header(cells, following):
+                return cells
+        return None
+
+    def _begin(self, record: Record, header: tuple[str, ...]) -> None:
+        key = tuple(fold(cell) for cell in header)
+        same = [t for t in self.structure.tables if tuple(fold(cell) for cell in t.header) == key]
+        self.ledger.known(record, "repeated_header" if same else "header")
+        if same:
+            self.table = same[0]
+        else:
+            self.table = Table(header)
+            self.structure.tables.append(self.table)
+
+    def _is_known(self, record: Record) -> bool:
+        kind: str | None = None
+        if not record.filled:
+            kind = "blank"
+        elif record.broken:
+            self.ledger.set_aside(record, "a quote is opened and never closed")
+            return True
+        elif _RULE.fullmatch(record.text) or (
+            record.line == 1 and re.fullmatch(r"\"?sep=.\"?", record.text.strip())
+        ):
+            kind = "comment"
+        elif (found := legend_in(record.text)) is not None:
+            self.structure.legend[found[0]] = found[1]
+            kind = "comment"
+        elif self._is_comment(record):
+            self._apply(understand((record.text.lstrip("#/% ").strip(),)), record)
+            kind = "comment"
+        elif self.after_header and self.table and is_unit_row(record.cells):
+            if not self.table.units:
+                self.table.units = record.cells
+            kind = "units"
+        elif is_summary_row(record.cells, self.table.header if self.table else ()):
+            kind = "summary"
+        if kind:
+            self.ledger.known(record, kind)
+        return kind is not None
+
+    def _is_comment(self, record: Record) -> bool:
+        text = record.text.lstrip()
+        if text.startswith("//") or re.match(r"#\s|%\s|#{2,}|#[^\W\d]", text):
+            return not (
+                self.table and len(record.filled) > 1 and any(looks_timed(cell) for cell in record.filled)
+            )
+        return False
+
+    def _is_title(self, at: int) -> bool:
+        """Metadata above the first table, or a title between tables; laps are never taken for one."""
+        record = self.records[at]
+        timed = any(looks_timed(cell) for cell in record.filled)
+        if timed or (self.table and len(record.filled) > 4):
+            return False
+        said = understand(record.filled)
+        if said.context or said.facts:
+            if self.table and said.unknown and len(record.filled) > 1:
+                return False
+            self._apply(said, record)
+            self.ledger.known(record, "title" if said.context and not said.facts else "metadata")
+            return True
+        below = self._following(at, 1)
+        heads = bool(below) and self._header_at(self.records.index(below[0])) is not None
+        if len(record.filled) == 1 and (self.table is None or heads):
+            if self.table is not None:
+                self._forget("kart")
+                self._forget("driver")
+            self._apply(said, record)
+            self.ledger.known(record, "title")
+            return True
+        return False
+
+    def _apply(self, said: Said, record: Record) -> None:
+        """Take over what a line said; a key said again ends everything that was said after it."""
+        again = [at for at, (key, _) in enumerate(self.context) if key in said.context]
+        if again:
+            del self.context[min(again) :]
+        self.context.extend(said.context.items())
+        for key, value in {**said.facts, **said.context}.items():
+            self.structure.facts.setdefault(key, value)
+        for text in said.unknown:
+            self.structure.facts.setdefault("title", text)
+
+    def _forget(self, key: str) -> None:
+        self.context = [pair for pair in self.context if pair[0] != key]
+
+
+def is_unit_row(cells: Sequence[str]) -> bool:
+    """Whether every filled cell is a unit or a format, at least one of them a real unit."""
+    units = [unit_of(cell) for cell in cells if cell]
+    return bool(units) and None not in units and any(unit != "none" for unit in units)
+
+
+def is_header(cells: Sequence[str], following: list[Record]) -> bool:
+    """Whether the cells are a header of the rows that follow, by words and by shape."""
+    filled = [cell for cell in cells if cell]
+    if any(looks_timed(cell) for cell in filled) or not filled:
+        return False
+    known = [found for cell in filled if (found := heading(cell)).meaning]
+    meanings = {found.meaning for found in known}
+    if sum(1 for found in known if found.meaning == "lap_n") >= 2:
+        return True
+    below = bool(following) and any(looks_timed(cell) for cell in following[0].filled)
+    if len(filled) == 1:
+        return meanings == {"lap_time"} and below and len(following[0].filled) == 1
+    numbers = sum(1 for cell in filled if whole_number(cell) is not None)
+    if (
+        numbers == 0
+        and len(known) >= 2
+        and ("lap_time" in meanings or (below and 2 * len(known) >= len(filled)))
+    ):
+        return True
+    return is_wide(cells, following)
+
+
+def is_wide(cells: Sequence[str], following: list[Record]) -> bool:
+    """Whether the header is lap, then a column a kart: whole numbers below the first, times below the others."""
+    if len(cells) < 2 or not following or (cells[0] and heading(cells[0]).meaning not in ("lap", "number")):
+        return False
+    others = [cell for cell in cells[1:] if cell]
+    if not others or any(
+        heading(cell).meaning not in (None, "lap_n") and not kart_in(cell) for cell in others
+    ):
+        return False
+    if any(is_summary(cell) for cell in others):
+        return False
+    rows = [
+        record.cells for record in following if record.cells and whole_number(record.cells[0]) is not None
+    ]
+    if not rows or whole_number(cells[0]) is not None:
+        return False
+    times = [cell for row in rows for cell in row[1:] if cell]
+    return bool(times) and sum(1 for cell in times if looks_timed(cell)) >= 0.5 * len(times)
+
+
+def is_summary_row(cells: Sequence[str], header: tuple[str, ...]) -> bool:
+    """Whether the row is a best, average or total: such a word stands where the lap number or kart should be."""
+    filled = [at for at, cell in enumerate(cells) if cell]
+    if not filled:
+        return False
+    meanings = [heading(cell).meaning for cell in header]
+    said = [at for at in filled if is_summary(cells[at]) and mark_of(cells[at]) is None]
+    if not said:
+        return False
+    lap = next((at for at, meaning in enumerate(meanings) if meaning == "lap"), None)
+    if not header:
+        return said[0] == filled[0]
+    if lap is not None and lap < len(cells):
+        if lap in said:
+            return True
+        if whole_number(cells[lap]) is not None:
+            return any(meanings[at] == "kart" for at in said if at < len(meanings))
+        return not cells[lap]
+    return any(at >= len(meanings) or meanings[at] not in _FREE_TEXT for at in said if at == filled[0])

@@ -1,0 +1,134 @@
+"""Lines outside the tables: key and value, titles that name the kart or session below, legends of marks."""
+
+import re
+from dataclasses import dataclass, field
+from functools import cache
+
+from lapdelta.reading.clock import looks_timed
+from lapdelta.reading.dates import date_readings
+from lapdelta.reading.vocabulary import fact_of, fold, header_words, heading, mark_of, starts_as_session
+
+#: Context keys: what a title can say of the laps below it.
+CONTEXT = ("kart", "session", "driver", "date")
+_PIECES = re.compile(r"\s*[;|\t]\s*|,\s+|\s+[-–—/·]\s+")
+_KEY_VALUE = re.compile(r"\s*([^\W\d_][^:=]{0,30}?)\s*[:=]\s*(\S.*?)\s*", re.DOTALL)
+_CODE = r"#?\s*([0-9][0-9A-Za-z]{0,4}|[A-Z]{1,3}[0-9]{0,3}|NA)"
+_LEGEND = re.compile(r"\W{0,2}?([*†‡!^~§])\W*[=:–-]+\s*(.+)|\W{0,2}?([*†‡!^~§])\s+(\D.+)")
+
+
+@dataclass
+class Said:
+    """What one line said: context for the laps below, other facts, and pieces of text without a known word."""
+
+    context: dict[str, str] = field(default_factory=dict[str, str])
+    facts: dict[str, str] = field(default_factory=dict[str, str])
+    unknown: list[str] = field(default_factory=list[str])
+
+
+@cache
+def _kart_pattern() -> re.Pattern[str]:
+    return re.compile(rf"({header_words('header', 'kart')}|no|nr|#)", re.IGNORECASE)
+
+
+def kart_in(text: str) -> tuple[str, str] | None:
+    """(code, driver or empty) of a text such as ``Kart 07``, ``#12`` or ``Kart 07 (Mia)``; None for others."""
+    match = re.fullmatch(
+        rf"(#|[^\W\d_][^\W\d]*(?:\s?(?:[Nn][orº°]?\.?|#))?)\.?\s*[:#-]?\s*{_CODE}(.*)",
+        text.strip(),
+        re.DOTALL,
+    )
+    if match is None or not _kart_pattern().fullmatch(fold(match.group(1))):
+        return None
+    rest = match.group(3).strip()
+    if not rest:
+        return match.group(2), ""
+    name = re.fullmatch(r"[(\[,:\s–-]*([^\W\d][^()\[\]:=]*)[)\]]?", rest)
+    boundary = match.group(3)[0] in " (,:-–"
+    return (match.group(2), name.group(1).strip()) if name and boundary else None
+
+
+def understand(cells: tuple[str, ...]) -> Said:
+    """What the filled cells of a line outside a table say."""
+    said = Said()
+    at = 0
+    while at < len(cells):
+        key = cells[at].rstrip(" :=")
+        following = cells[at + 1] if at + 1 < len(cells) else None
+        bare_key = bool(fact_of(key)) or cells[at].endswith((":", "="))
+        if (
+            bare_key
+            and following is not None
+            and fact_of(following) is None
+            and heading(following).meaning is None
+        ):
+            _keep(said, key, following)
+            at += 2
+            continue
+        for piece in _split(cells[at]):
+            _piece(said, piece)
+        at += 1
+    return said
+
+
+def _split(text: str) -> list[str]:
+    return [piece for piece in _PIECES.split(text) if piece.strip()]
+
+
+def _keep(said: Said, key: str, value: str) -> None:
+    fact = fact_of(key)
+    if fact == "kart":
+        code = kart_in(value)
+        said.context["kart"] = code[0] if code else value.strip().lstrip("#")
+    elif fact in CONTEXT:
+        said.context[fact] = value.strip()
+    else:
+        said.facts[fact or key.strip()] = value.strip()
+
+
+def _piece(said: Said, piece: str) -> None:
+    pair = _KEY_VALUE.fullmatch(piece)
+    if pair and not looks_timed(piece):
+        _keep(said, pair.group(1), pair.group(2))
+        return
+    kart = kart_in(piece)
+    if kart:
+        said.context["kart"] = kart[0]
+        if kart[1]:
+            said.context["driver"] = kart[1]
+        return
+    session = _session_in(piece)
+    if session:
+        said.context["session"] = session
+    elif date_readings(piece):
+        said.context["date"] = piece.strip()
+    elif (named := _driver_in(piece)) is not None:
+        said.context["driver"] = named
+    else:
+        said.unknown.append(piece.strip())
+
+
+def _session_in(piece: str) -> str | None:
+    """The label of ``Practice 2``, ``P1``, ``Session P1`` (P1) or ``Session 2`` (all of it, a bare number says little)."""
+    text = piece.strip()
+    head, _, rest = text.partition(" ")
+    if rest and heading(head).meaning == "session" and re.search(r"\d|^[A-Z]$", rest) and len(rest) <= 20:
+        return text if rest.strip().isdigit() or starts_as_session(head + " 1") else rest.strip()
+    return text if starts_as_session(text) else None
+
+
+def _driver_in(piece: str) -> str | None:
+    head, _, rest = piece.strip().partition(" ")
+    return rest.strip() if rest and heading(head).meaning == "driver" else None
+
+
+def legend_in(text: str) -> tuple[str, str] | None:
+    """(sign, mark) of a legend such as ``* = lap deleted``; None for other lines."""
+    match = _LEGEND.fullmatch(text.strip().strip('";,|\t '))
+    if match is None:
+        return None
+    sign, words = (match.group(1), match.group(2)) if match.group(1) else (match.group(3), match.group(4))
+    for piece in [words, *re.split(r"[\s,;:()/.-]+", words)]:
+        mark = mark_of(piece)
+        if mark and mark != "none":
+            return sign, mark
+    return None
