@@ -195,7 +195,7 @@ def _sentences(plan: TestPlan) -> list[str]:
 
 def _looks_sentence(plan: TestPlan) -> str:
     if plan.looks:
-        at = ", ".join(f"after {sessions} sessions if p is below {p:g}" for sessions, p in plan.looks)
+        at = ", ".join(f"after {sessions} sessions if p is below {p:.5f}".rstrip("0") for sessions, p in plan.looks)
         return f"Looks declared now: call it {at}; not otherwise."
     return (
         "Look once, at the end: looking after every session calls a change in "

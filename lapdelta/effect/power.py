@@ -183,11 +183,18 @@ def order_error(order: str, setting: Setting) -> tuple[float, float] | str:
 
 def days_until(margin: float, standard_error: float, dof: float, setting: Setting) -> int | None:
     """Days of the same order (equal-weight mean) until ``margin`` is seen; None beyond 60."""
-    for days in range(1, MOST_DAYS + 1):
+
+    def seen(days: int) -> bool:
         error = standard_error / math.sqrt(days)
-        if smallest_effect(error, dof * days, setting.confidence, setting.power) <= margin:
-            return days
-    return None
+        return smallest_effect(error, dof * days, setting.confidence, setting.power) <= margin
+
+    if not seen(MOST_DAYS):
+        return None
+    low, high = 0, MOST_DAYS  # seen at high, not at low
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if seen(middle) else (middle, high)
+    return high
 
 
 def option(order: str, setting: Setting, margin: float) -> Option:
