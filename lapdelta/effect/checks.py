@@ -1,0 +1,232 @@
+"""What could spoil the answer, looked at one by one: passed, failed, or not possible; and the flags."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from lapdelta.effect.arrays import SLOW
+from lapdelta.effect.day import Day, Prepared
+from lapdelta.effect.design import AFTER, BEFORE
+from lapdelta.effect.finding import FLAGS
+from lapdelta.effect.history import History
+from lapdelta.effect.measures import Measure
+from lapdelta.effect.pace import lap_noise
+from lapdelta.effect.shift import Shift
+from lapdelta.effect.verdict import Judgement
+
+Check = tuple[str, bool | None, str]
+
+TRAFFIC_POINTS = 0.20  # shares of slow laps further apart than this are other traffic
+CONSISTENCY_S = 0.03
+FEW_DOF = 6.0
+ERRATIC = 2.0  # our laps scatter twice as much as the other karts' do
+PLACEBO_SHARE = 0.2  # shown, not decisive
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Everything the checks look at."""
+
+    day: Day
+    prepared: Prepared
+    measure: Measure
+    shift: Shift
+    judged: Judgement
+    companion: float | None
+    placebo: tuple[dict[str, Any], ...]
+    choices: tuple[dict[str, Any], ...]
+    setup_differences: tuple[dict[str, Any], ...] | None
+    bundle: bool
+    changed_karts: tuple[str, ...]
+    history: History
+
+    @property
+    def slow_shares(self) -> tuple[float, float] | None:
+        """Share of our usable laps set aside as slow, before and after; None where a side has no laps."""
+        usable, slow = self.day.cube.usable[0], self.prepared.screened.reason[0] == SLOW
+        shares: list[float] = []
+        for level in (BEFORE, AFTER):
+            sessions = (self.day.design.level == level) & self.prepared.used[0]
+            count = int(usable[sessions].sum())
+            if not count:
+                return None
+            shares.append(float(slow[sessions].sum()) / count)
+        return shares[0], shares[1]
+
+    @property
+    def traffic_differed(self) -> bool:
+        """Whether those shares differ by more than 20 points."""
+        shares = self.slow_shares
+        return shares is not None and abs(shares[1] - shares[0]) > TRAFFIC_POINTS
+
+    @property
+    def part_is_consistency(self) -> bool:
+        """Whether the Huber companion moved more than 0.03 s away from the pace."""
+        return self.companion is not None and abs(self.companion - self.shift.estimate) > CONSISTENCY_S
+
+    @property
+    def moved_as_much(self) -> tuple[int, int]:
+        """Other karts that moved at least as far as ours, and how many there are."""
+        others = [abs(row["shift"]) for row in self.placebo if not row["ours"]]
+        return sum(move >= abs(self.shift.estimate) for move in others), len(others)
+
+
+def flags_of(evidence: Evidence) -> tuple[str, ...]:
+    """Flags of the closed list that apply, in its order."""
+    shift, state = evidence.shift, evidence.prepared.state
+    raised = {
+        "less_than_worthwhile": evidence.judged.less_than_worthwhile,
+        "bundle": evidence.bundle,
+        "traffic_differed": evidence.traffic_differed,
+        "part_is_consistency": evidence.part_is_consistency,
+        "few_other_karts": shift.told and shift.dof < FEW_DOF,
+        "rests_on_history": shift.told and shift.history_used,
+        "history_left_out": shift.history_left_out,
+        "own_progress": shift.told and shift.route in ("blocked", "alone single case"),
+        "session_left_out": bool(state.left_out.any()),
+        "track_state_doubtful": bool(state.doubtful.any()),
+    }
+    return tuple(flag for flag in FLAGS if raised.get(flag, False))
+
+
+def all_checks(evidence: Evidence) -> tuple[Check, ...]:
+    """Every check with its sentence; None = not possible with these laps."""
+    found = [
+        _order(evidence),
+        _others(evidence),
+        _traffic(evidence),
+        _consistency(evidence),
+        _erratic(evidence),
+    ]
+    found += [_track(evidence), _placebo(evidence), _sheet(evidence), _history(evidence), _choices(evidence)]
+    return tuple(found)
+
+
+def _order(evidence: Evidence) -> Check:
+    route = evidence.shift.route
+    if route in ("interleaved", "alone with trend", "alone with history"):
+        return "order", True, "Old and new setting alternate, so the driver's own progress cancels out."
+    if route in ("blocked", "alone single case"):
+        return (
+            "order",
+            False,
+            "All of one setting came first, so the driver's own progress is part of the answer.",
+        )
+    return "order", None, "No answer, so the order of the sessions does not matter yet."
+
+
+def _others(evidence: Evidence) -> Check:
+    shift, total = evidence.shift, len(evidence.day.karts) - 1
+    if shift.others < 2:
+        return "other karts", None, f"{total} other karts on track, too few of them comparable to judge by."
+    enough = shift.dof >= FEW_DOF
+    text = f"{shift.others} of {total} other karts were close enough in pace and ran in these sessions"
+    return "other karts", enough, text + ("." if enough else ", which is few: the interval is wide for it.")
+
+
+def _traffic(evidence: Evidence) -> Check:
+    shares = evidence.slow_shares
+    if shares is None:
+        return "traffic", None, "One side has no usable laps, so traffic cannot be compared."
+    before, after = (round(100 * share) for share in shares)
+    text = f"Laps set aside as slow: {before} % before, {after} % after"
+    if evidence.traffic_differed:
+        return "traffic", False, f"{text}. Traffic differed, and part of the shift may come from it."
+    return "traffic", True, f"{text}."
+
+
+def _consistency(evidence: Evidence) -> Check:
+    if evidence.companion is None:
+        return "consistency", None, "The second way to take the pace is there for whole laps only."
+    text = f"All kept laps instead of the quickest ones give {evidence.companion:+.3f} s"
+    if evidence.part_is_consistency:
+        return "consistency", False, f"{text}: part of the change is consistency."
+    return "consistency", True, f"{text}, much the same."
+
+
+def _erratic(evidence: Evidence) -> Check:
+    sigma = lap_noise(evidence.prepared.screened.time_s, evidence.prepared.screened.kept)
+    others = sigma[1:][evidence.prepared.comparable[1:]]
+    if not len(others):
+        return "steadiness", None, "There is no comparable other kart to compare our steadiness with."
+    usual = float(np.median(others))
+    text = f"Our clean laps scatter by {sigma[0]:.2f} s, the other karts' by {usual:.2f} s"
+    if sigma[0] > ERRATIC * usual:
+        return (
+            "steadiness",
+            False,
+            f"{text}. A driver that erratic is called wrongly more often than 1 in 20.",
+        )
+    return "steadiness", True, f"{text}."
+
+
+def _track(evidence: Evidence) -> Check:
+    state, sessions = evidence.prepared.state, evidence.day.sessions
+    if not np.isfinite(state.terms).any():
+        return (
+            "track state",
+            None,
+            "Without two comparable other karts the track cannot be seen apart from our kart.",
+        )
+    odd = [name for name, out in zip(sessions, state.left_out | state.doubtful, strict=True) if out]
+    if not odd:
+        return "track state", True, "No session stands out by more than 2 % from its neighbours."
+    return (
+        "track state",
+        False,
+        f"{', '.join(odd)}: more than 2 % away from the neighbouring sessions, as in rain.",
+    )
+
+
+def _placebo(evidence: Evidence) -> Check:
+    moved, total = evidence.moved_as_much
+    if not evidence.shift.told or not total:
+        return "placebo", None, "There are no other karts' shifts to hold ours against."
+    text = f"{moved} of {total} other karts moved as much without a known change."
+    return "placebo", moved <= PLACEBO_SHARE * total, text
+
+
+def _sheet(evidence: Evidence) -> Check:
+    rows = evidence.setup_differences
+    if rows is None:
+        return "setup sheet", None, "No setup sheet was given, so what else changed is not known."
+    names = ", ".join(str(row["item"]) for row in rows)
+    if evidence.bundle:
+        return (
+            "setup sheet",
+            False,
+            f"More than one thing differs ({names}): the answer is about all of it together.",
+        )
+    if not rows:
+        return "setup sheet", None, "The setup sheet names no difference between before and after."
+    return "setup sheet", True, f"Only one thing differs on the setup sheet: {names}."
+
+
+def _history(evidence: Evidence) -> Check:
+    shift, count = evidence.shift, len(evidence.history.raw)
+    if shift.history_left_out:
+        return (
+            "history",
+            False,
+            "This day scatters more than this kart's history says, so the history was left out.",
+        )
+    if shift.history_used:
+        return "history", True, f"{count} neighbouring sessions of other days say how much this kart wanders."
+    return "history", None, "No history of this kart was used."
+
+
+def _choices(evidence: Evidence) -> Check:
+    verdicts = [row["verdict"] for row in evidence.choices]
+    if not evidence.shift.told or not verdicts:
+        return "choices", None, "No answer, so no choice can move it."
+    other = [row for row in evidence.choices if row["verdict"] != verdicts[0]]
+    if not other:
+        return (
+            "choices",
+            True,
+            f"The verdict stays the same with each of {len(verdicts) - 1} choices changed.",
+        )
+    first = f"{other[0]['choice']} {other[0]['setting']}".strip()
+    text = f"{len(other)} of {len(verdicts) - 1} changed choices give another verdict, first: {first}."
+    return "choices", False, text

@@ -1,0 +1,117 @@
+"""Does the answer hang on a choice we made? The same question with one choice changed at a time."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from lapdelta.effect.arrays import Floats
+from lapdelta.effect.day import Day, Prepared, Recipe, prepare
+from lapdelta.effect.design import AFTER
+from lapdelta.effect.history import History
+from lapdelta.effect.measures import Measure
+from lapdelta.effect.pace import Cells, huber_pace
+from lapdelta.effect.routes import Batch, shifts
+from lapdelta.effect.sectors import part_shifts
+from lapdelta.effect.shift import Shift
+from lapdelta.effect.verdict import judge
+
+ALL_KARTS = 1e9  # a tolerance that leaves nobody out
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One changed choice: name, setting, pace and variance karts by sessions (and the part of a lap)."""
+
+    choice: str
+    setting: str
+    pace: Floats
+    variance: Floats
+    part: Floats | None = None
+
+
+def choices_table(
+    day: Day, prepared: Prepared, measure: Measure, margin: float, confidence: float, history: History
+) -> list[dict[str, Any]]:
+    """Rows ``choice, setting, estimate, low, high, verdict``; the first row is the answer itself.
+
+    Estimate and interval None where that choice leaves nothing to tell.
+    """
+    variants = [_variant("as asked", "", prepared, measure)]
+    variants += _other_recipes(day, measure)
+    if measure.name == "lap_time":
+        huber = huber_pace(prepared.screened)
+        variants.append(_masked("pace", "Huber location", huber, prepared))
+    variants += _left_out(day, variants[0])
+    rows: list[dict[str, Any]] = []
+    for variant, shift in zip(variants, _shifts(day, variants, history), strict=True):
+        judged = judge(shift, measure, margin, confidence)
+        rows.append(
+            {
+                "choice": variant.choice,
+                "setting": variant.setting,
+                "estimate": shift.estimate if shift.told else None,
+                "low": judged.low,
+                "high": judged.high,
+                "verdict": judged.verdict,
+            }
+        )
+    return rows
+
+
+def _shifts(day: Day, variants: list[Variant], history: History) -> list[Shift]:
+    batch = Batch(
+        np.stack([v.pace for v in variants]), np.stack([v.variance for v in variants]), day.design, history
+    )
+    found = shifts(batch)
+    for b, variant in enumerate(variants):
+        if variant.part is not None:
+            found[b] = part_shifts(batch.take(np.array([b])), found[b], variant.part[None])[0]
+    return found
+
+
+def _masked(
+    choice: str, setting: str, cells: Cells, prepared: Prepared, part: Floats | None = None
+) -> Variant:
+    pace = np.where(prepared.used, cells.pace, np.nan)
+    return Variant(choice, setting, pace, cells.variance, part)
+
+
+def _variant(choice: str, setting: str, prepared: Prepared, measure: Measure) -> Variant:
+    if measure.sector and prepared.sector is not None:
+        part = prepared.sector.sectors[..., measure.sector - 1]
+        return _masked(choice, setting, prepared.sector.lap, prepared, part)
+    return _masked(choice, setting, prepared.cells, prepared)
+
+
+def _other_recipes(day: Day, measure: Measure) -> list[Variant]:
+    usual = Recipe()
+    other = [
+        ("screen constant", "2.5", replace(usual, constant=2.5)),
+        ("screen constant", "4", replace(usual, constant=4.0)),
+        ("warm-up step", "left out", replace(usual, warm_up=False)),
+        ("reference karts", "within 3 %", replace(usual, tolerance=0.03)),
+        ("reference karts", "all", replace(usual, tolerance=ALL_KARTS)),
+    ]
+    if measure.unit == "s":
+        other += [
+            ("pace", "quickest 50 %", replace(usual, fraction=0.5)),
+            ("pace", "all kept laps", replace(usual, fraction=1.0)),
+        ]
+    return [
+        _variant(choice, setting, prepare(day, measure, recipe), measure) for choice, setting, recipe in other
+    ]
+
+
+def _left_out(day: Day, base: Variant) -> list[Variant]:
+    """Each other kart, and each of our compared sessions, left out in turn."""
+    out: list[Variant] = []
+    for k in np.flatnonzero(np.isfinite(base.pace[1:]).any(axis=1)) + 1:
+        pace = base.pace.copy()
+        pace[k] = np.nan
+        out.append(replace(base, choice="kart left out", setting=day.karts[k], pace=pace))
+    for s in np.flatnonzero(np.isfinite(base.pace[0]) & (day.design.level <= AFTER)):
+        pace = base.pace.copy()
+        pace[:, s] = np.nan
+        out.append(replace(base, choice="session left out", setting=day.sessions[s], pace=pace))
+    return out

@@ -1,0 +1,100 @@
+"""Why the verdict is what it is, and what would settle it, in plain sentences."""
+
+import numpy as np
+
+from lapdelta.effect.arrays import Floats
+from lapdelta.effect.checks import Evidence
+from lapdelta.effect.contrast import contrasts
+from lapdelta.effect.day import batch_of
+
+_WHY = {
+    "interleaved": "Old and new setting alternate: all karts are fitted together, net of the track.",
+    "blocked": "One setting first, then the other: our change is held against the other karts' same change.",
+    "alone with trend": "No comparable other karts: our own sessions are fitted with a trend of their own.",
+    "alone with history": "No comparable other karts: our own sessions are judged by this kart's history.",
+    "alone single case": "No comparable other karts: the two sessions at the change against our own history.",
+}  # fmt: skip
+_CURES = (
+    ("three usable laps", "Run four laps or more a session, or put back laps set aside by mistake."),
+    ("both before and after", "Name each session once; split it where the setup was changed."),
+    ("track state", "Repeat the old setting in the present track state."),
+    ("other kart", "Run with three comparable other karts or more, or go old, new, new, old."),
+    ("history", "Keep the laps and setup sheets of other days: they become this kart's history."),
+    ("sectors", "Ask about the lap time instead."),
+)  # fmt: skip
+
+
+def reasons_of(evidence: Evidence) -> tuple[str, ...]:
+    """Sentences, the decisive one first."""
+    shift = evidence.shift
+    if not shift.told:
+        cures = [cure for word, cure in _CURES if word in shift.reason][:2]
+        return (_sentence(shift.reason), *cures)
+    out = [_WHY[shift.route]]
+    out += _about_sessions(evidence)
+    moved, total = evidence.moved_as_much
+    if total:
+        out.append(f"{moved} of {total} other karts moved as much without a known change.")
+    if shift.history_left_out:
+        out.append("The history of this kart says it wanders less than this day shows, so it was left out.")
+    if evidence.changed_karts:
+        names = ", ".join(evidence.changed_karts)
+        out.append(f"Other karts known to have changed count as new karts from then on: {names}.")
+    if evidence.judged.verdict == "not settled":
+        out += _what_would_settle(evidence)
+    return tuple(out)
+
+
+def _sentence(reason: str) -> str:
+    return reason[:1].upper() + reason[1:] + "."
+
+
+def _about_sessions(evidence: Evidence) -> list[str]:
+    state, sessions = evidence.prepared.state, evidence.day.sessions
+    out: list[str] = []
+    left = [name for name, gone in zip(sessions, state.left_out, strict=True) if gone]
+    doubtful = [name for name, odd in zip(sessions, state.doubtful, strict=True) if odd]
+    if left:
+        out.append(f"Left out, more than 2 % away from both neighbours: {', '.join(left)}.")
+    if doubtful:
+        out.append(f"More than 2 % away from the only neighbour, kept with a doubt: {', '.join(doubtful)}.")
+    apart = int((~evidence.prepared.comparable).sum())
+    if apart:
+        out.append(f"{apart} other karts are more than 5 % away from our pace and were not compared.")
+    return out
+
+
+def _what_would_settle(evidence: Evidence) -> list[str]:
+    """Half-width, the smallest margin, and what an old-new-new-old day with these karts would leave."""
+    unit, judged = evidence.measure.unit, evidence.judged
+    half, smallest = judged.half_width or 0.0, judged.smallest_margin or 0.0
+    digits = 3 if unit == "s" else 1
+    out = [
+        f"The answer is good to +-{half:.{digits}f} {unit} only; the smallest worthwhile margin that"
+        f" could be claimed to be ruled out is {smallest:.{digits}f} {unit}."
+    ]
+    spread = session_spread(evidence)
+    if spread is not None:
+        error = spread * np.sqrt(1 + 1 / max(evidence.shift.others, 1))
+        out.append(
+            "To settle it: four sessions in the order old, new, new, old with these karts leave a"
+            f" standard error of about {error:.{digits}f} {unit},"
+            f" three such days {error / np.sqrt(3):.{digits}f} {unit}."
+        )
+    return out
+
+
+def session_spread(evidence: Evidence) -> float | None:
+    """s_u: how far a session of one kart strays, from the day's other karts; None with fewer than three.
+
+    s_u^2 = mean of (z_k - zbar)^2/f_k x n/(n-1), in the measure's unit.
+    """
+    batch = batch_of(evidence.day, evidence.prepared.cells, evidence.prepared.used)
+    found = contrasts(batch.pace, batch.variance, batch.design)
+    valid = np.isfinite(found.z[0, 1:])
+    n = int(valid.sum())
+    if n < 3:
+        return None
+    z, size = found.z[0, 1:][valid], found.size[0, 1:][valid]
+    scatter: Floats = (z - z.mean()) ** 2 / size
+    return float(np.sqrt(scatter.mean() * n / (n - 1)))

@@ -1,0 +1,196 @@
+"""Which computation fits the order of sessions, and the shift it gives; for a batch of problems at once.
+
+A batch holds the same question with other choices (a kart or a session left out, another pace), or the
+same day with every kart in turn as ours. Every problem chooses its own route from the cells it has.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lapdelta.effect import alone
+from lapdelta.effect.arrays import Bools, Floats, Ints
+from lapdelta.effect.cellfit import CellData, CellFit, estimable, fit, reml_cells
+from lapdelta.effect.contrast import Contrasts, contrasts, single_case
+from lapdelta.effect.design import AFTER, BEFORE, Design, has_own_trend, is_interleaved
+from lapdelta.effect.history import NO_HISTORY, History, conflicts
+from lapdelta.effect.shift import Shift, told_nothing
+
+MIN_OTHERS = 2  # fewer comparable other karts count as none
+MIN_OTHERS_BLOCKED = 3  # without a history
+MIN_DOF = 2.0
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Problems by karts by sessions: pace (NaN where missing) and lap noise; one design, one history."""
+
+    pace: Floats
+    variance: Floats
+    design: Design
+    history: History = NO_HISTORY
+
+    def take(self, rows: Ints) -> "Batch":
+        """Some of the problems."""
+        return replace(self, pace=self.pace[rows], variance=self.variance[rows])
+
+
+def shifts(batch: Batch) -> list[Shift]:
+    """The shift of our kart (row 0) in every problem: estimate, standard error, df, route, or why not."""
+    linked, others = link(batch.pace)
+    found: list[Shift | None] = [None] * len(batch.pace)
+    groups: dict[str, list[int]] = {"interleaved": [], "blocked": []}
+    for b in range(len(batch.pace)):
+        route, missing = _route(batch, linked[b], int(others[b]), b)
+        if missing:
+            found[b] = told_nothing(missing, route)
+        elif route in groups:
+            groups[route].append(b)
+        else:
+            found[b] = alone.shift(batch.pace[b, 0], batch.variance[b, 0], batch.design, batch.history)
+    pace = np.where(linked, batch.pace, np.nan)
+    for route, solve in (("interleaved", _interleaved), ("blocked", _blocked)):
+        rows = np.array(groups[route], dtype=np.int64)
+        if rows.size:
+            for b, shift in zip(rows, solve(replace(batch, pace=pace).take(rows)), strict=True):
+                found[b] = shift
+    return [shift if shift is not None else told_nothing("nothing to compare") for shift in found]
+
+
+def link(pace: Floats) -> tuple[Bools, Ints]:
+    """Cells that can be compared, and how many other karts there are.
+
+    Another kart with one cell says nothing; our session without another kart is dropped. Where fewer
+    than two other karts are left our own cells stay, for the routes of a kart alone.
+    """
+    present = np.isfinite(pace)
+    for _ in range(3):
+        others = present[:, 1:] & (present[:, 1:].sum(axis=2, keepdims=True) >= 2)
+        mine = present[:, :1] & others.any(axis=1, keepdims=True)
+        present = np.concatenate([mine, others], axis=1)
+    count = present[:, 1:].any(axis=2).sum(axis=1)
+    return present, count
+
+
+def _route(batch: Batch, linked: Bools, others: int, b: int) -> tuple[str, str]:
+    """Route of one problem, and the reason if nothing can be told."""
+    design = batch.design
+    mine = linked[0] if others >= MIN_OTHERS else np.isfinite(batch.pace[b, 0])
+    for level, word in ((BEFORE, "before"), (AFTER, "after")):
+        if not (mine & (design.level == level)).any():
+            if (np.isfinite(batch.pace[b, 0]) & (design.level == level)).any():
+                return "none", f"no other kart ran in the sessions {word} the change"
+            return "none", f"no session {word} the change has three usable laps of this kart"
+    if others < MIN_OTHERS:
+        return "alone", ""
+    if is_interleaved(design, mine):
+        return "interleaved", ""
+    both = (linked[1:] & (design.level == BEFORE)).any(axis=1) & (linked[1:] & (design.level == AFTER)).any(
+        axis=1
+    )
+    comparable = int(both.sum())
+    if comparable < MIN_OTHERS:
+        return "alone", ""
+    if comparable < MIN_OTHERS_BLOCKED and not batch.history.weight:
+        return "blocked", (
+            f"only {comparable} comparable other karts ran both before and after, three are needed"
+            " in this order of sessions without a history of this kart"
+        )
+    return "blocked", ""
+
+
+def cell_data(batch: Batch) -> CellData:
+    """The batch as least-squares problems, own columns by the sessions our kart has in each."""
+    patterns = np.isfinite(batch.pace[:, 0])
+    own = [batch.design.own_columns(mine, has_own_trend(batch.design, mine)) for mine in patterns]
+    return CellData.of(batch.pace, batch.variance, np.stack(own))
+
+
+def _interleaved(batch: Batch) -> list[Shift]:
+    data = cell_data(batch)
+    possible = estimable(data)
+    found = [told_nothing("no other kart links the sessions before and after", "interleaved")] * len(possible)
+    rows = np.flatnonzero(possible)
+    if not rows.size:
+        return found
+    data = data.take(rows)
+    plain = _reml_shifts(data, None)
+    if batch.history.weight:
+        plain = [_with_history(*pair) for pair in zip(plain, _reml_shifts(data, batch.history), strict=True)]
+    for b, shift in zip(rows, plain, strict=True):
+        found[b] = shift
+    return found
+
+
+def _reml_shifts(data: CellData, history: History | None) -> list[Shift]:
+    mine = data.present[:, 0]
+    m = np.where(mine, data.variance[:, 0], 0.0).sum(axis=1) / np.maximum(mine.sum(axis=1), 1)
+    nu0, s2 = (history.weight, history.half_mean_square) if history else (0.0, 0.0)
+    tau2 = reml_cells(data, (nu0, s2, m) if history else None)
+    result: CellFit = fit(data, tau2[:, None])
+    dof = data.dof + nu0
+    q = np.maximum(1.0, (result.residual_squares[:, 0] + nu0 * s2 / (m + tau2)) / np.maximum(dof, 1e-9))
+    variance = q * result.own_variance[:, 0, 0]
+    karts = data.present[:, 1:].any(axis=2).sum(axis=1)
+    return [
+        _enough(
+            Shift(
+                route="interleaved",
+                estimate=float(result.own[b, 0, 0]),
+                standard_error=float(np.sqrt(variance[b])),
+                dof=float(dof[b]),
+                tau2=float(tau2[b]),
+                lap_noise_share=float(m[b] / (m[b] + tau2[b])),
+                others=int(karts[b]),
+                history_used=history is not None,
+            )
+        )
+        for b in range(len(tau2))
+    ]
+
+
+def _blocked(batch: Batch) -> list[Shift]:
+    found = contrasts(batch.pace, batch.variance, batch.design)
+    plain = _single_case_shifts(found, NO_HISTORY)
+    if not batch.history.weight:
+        return plain
+    with_history = _single_case_shifts(found, batch.history)
+    return [_with_history(*pair) for pair in zip(plain, with_history, strict=True)]
+
+
+def _single_case_shifts(found: Contrasts, history: History) -> list[Shift]:
+    case = single_case(found, history.weight, history.half_mean_square)
+    signal = case.tau2 * found.size[:, 0]
+    return [
+        _enough(
+            Shift(
+                route="blocked",
+                estimate=float(case.estimate[b]),
+                standard_error=float(np.sqrt(case.variance[b])),
+                dof=float(case.dof[b]),
+                tau2=float(case.tau2[b]),
+                lap_noise_share=float(found.noise[b, 0] / (found.noise[b, 0] + signal[b])),
+                others=int(case.others[b]),
+                history_used=history.weight > 0,
+            )
+        )
+        for b in range(len(case.estimate))
+    ]
+
+
+def _with_history(without: Shift, with_it: Shift) -> Shift:
+    """The shift with the history, unless the day contradicts the history or says nothing without it."""
+    if (
+        without.told
+        and without.dof >= 1
+        and conflicts(without.standard_error, without.dof, with_it.standard_error, with_it.dof)
+    ):
+        return replace(_enough(without), history_left_out=True)
+    return with_it
+
+
+def _enough(shift: Shift) -> Shift:
+    """The shift, or that nothing can be told because too little is left to judge the scatter by."""
+    if shift.dof >= MIN_DOF:
+        return shift
+    return replace(shift, reason=f"only {shift.dof:.1f} degrees of freedom are left, two are needed")

@@ -1,0 +1,139 @@
+"""Between-session variance tau^2: restricted maximum likelihood, Paule-Mandel, and general least squares."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import linalg
+
+from lapdelta.effect.arrays import Floats
+
+GRID_POINTS = 26
+ZOOM_POINTS = 9
+ZOOM_ROUNDS = 6
+PAULE_MANDEL_ROUNDS = 200
+
+
+@dataclass(frozen=True)
+class LeastSquares:
+    """A linear fit: coefficients, their covariance for unit scale, weighted residual sum of squares, df."""
+
+    coefficients: Floats
+    unscaled_covariance: Floats
+    residual_squares: float
+    dof: int
+
+    @property
+    def standard_errors(self) -> Floats:
+        """Ordinary standard errors, scale from the residuals."""
+        return np.sqrt(np.diag(self.unscaled_covariance) * self.residual_squares / self.dof)
+
+
+def least_squares(X: Floats, y: Floats, weights: Floats | None = None) -> LeastSquares:
+    """Least squares of y (n) on X (n by p) by QR; weights are inverse variances.
+
+    Raises:
+        ValueError: the columns are not independent.
+    """
+    root = np.ones(len(y)) if weights is None else np.sqrt(weights)
+    Q, R = linalg.qr(X * root[:, None], mode="economic")
+    diagonal = np.abs(np.diag(R))
+    if len(y) < X.shape[1] or diagonal.min() < 1e-12 * diagonal.max():
+        raise ValueError("the columns of the design are not independent")
+    z = y * root
+    coefficients = linalg.solve_triangular(R, Q.T @ z)
+    inverse = linalg.solve_triangular(R, np.eye(X.shape[1]))
+    residual = z - (X * root[:, None]) @ coefficients
+    return LeastSquares(coefficients, inverse @ inverse.T, float(residual @ residual), len(y) - X.shape[1])
+
+
+def minimise_tau2(criterion: Callable[[Floats], Floats], scale: Floats) -> Floats:
+    """tau^2 >= 0 with the smallest criterion, for a batch of problems: grid first, then polish.
+
+    The restricted likelihood can have two maxima, so a local search alone may stop at the wrong one.
+
+    Args:
+        criterion: takes batch by points of tau^2, gives the criterion in the same shape.
+        scale: batch; the size (a variance) to search around, from 1e-4 to 1e6 times it.
+    """
+    grid = np.concatenate([[0.0], np.geomspace(1e-4, 1e6, GRID_POINTS)]) * scale[:, None]
+    rows = np.arange(len(scale))
+    best = criterion(grid).argmin(axis=1)
+    last = grid.shape[1] - 1
+    low, high = grid[rows, np.maximum(best - 1, 0)], grid[rows, np.minimum(best + 1, last)]
+    point = grid[rows, best]
+    for _ in range(ZOOM_ROUNDS):
+        fine = np.linspace(low, high, ZOOM_POINTS, axis=1)
+        best = criterion(fine).argmin(axis=1)
+        low, high = fine[rows, np.maximum(best - 1, 0)], fine[rows, np.minimum(best + 1, ZOOM_POINTS - 1)]
+        point = fine[rows, best]
+    return point
+
+
+def restricted_criterion(
+    X: Floats, y: Floats, v: Floats, history: tuple[float, float, float] | None = None
+) -> Callable[[Floats], Floats]:
+    """Minus the restricted log-likelihood of tau^2 (Patterson & Thompson 1971), one problem, many points.
+
+    -1/2 sum log w + 1/2 log|X'WX| + 1/2 r'Wr with w = 1/(v + tau^2). A history (nu0, s2, m) adds
+    nu0/2 [log(m + tau^2) + s2/(m + tau^2)].
+    """
+
+    def criterion(tau2: Floats) -> Floats:
+        flat = tau2.reshape(-1)
+        w: Floats = 1 / (v + flat[:, None])
+        normal = np.einsum("gn,np,nq->gpq", w, X, X)
+        right = np.einsum("gn,np,n->gp", w, X, y)
+        beta: Floats = np.linalg.solve(normal, right[..., None])[..., 0]
+        residual: Floats = y - beta @ X.T
+        value: Floats = (np.linalg.slogdet(normal)[1] - np.log(w).sum(1) + (w * residual**2).sum(1)) / 2
+        if history is not None:
+            nu0, s2, m = history
+            value = value + nu0 / 2 * (np.log(m + flat) + s2 / (m + flat))
+        return value.reshape(tau2.shape)
+
+    return criterion
+
+
+def reml_tau2(X: Floats, y: Floats, v: Floats, history: tuple[float, float, float] | None = None) -> float:
+    """tau^2 by restricted maximum likelihood for y = X beta + u + e, Var = tau^2 + v; shapes n by p, n, n."""
+    scale = np.array([float(np.median(v)) + float(np.var(y)) * 1e-3])
+    return float(minimise_tau2(restricted_criterion(X, y, v, history), scale)[0])
+
+
+def knapp_hartung(
+    X: Floats, y: Floats, v: Floats, tau2: float, floor: float = 1.0
+) -> tuple[Floats, Floats, int]:
+    """Coefficients, standard errors and df with the scale q = max(floor, r'Wr/(n-p)) (Knapp & Hartung 2003).
+
+    floor 1 never shrinks below the model's own error; floor 0 is the factor as first published.
+    """
+    fit = least_squares(X, y, 1 / (v + tau2))
+    q = max(floor, fit.residual_squares / fit.dof)
+    return fit.coefficients, np.sqrt(q * np.diag(fit.unscaled_covariance)), fit.dof
+
+
+def paule_mandel_tau2(z: Floats, size: Floats, noise: Floats, valid: Floats) -> Floats:
+    """tau^2 with sum w (z - zbar)^2 = n - 1, w = 1/(tau^2 size + noise); 0 if there is no root.
+
+    Batch by karts; ``valid`` is 1 for karts that count, else 0. Newton from 0: the function falls and is
+    convex, so the steps never jump over the root (Paule & Mandel 1982; DerSimonian & Kacker 2007).
+    """
+    z, size, noise = (
+        np.where(valid > 0, z, 0.0),
+        np.where(valid > 0, size, 1.0),
+        np.where(valid > 0, noise, 1.0),
+    )
+    dof = valid.sum(axis=1) - 1
+    tau2 = np.zeros(z.shape[0])
+    for _ in range(PAULE_MANDEL_ROUNDS):
+        w = valid / (tau2[:, None] * size + noise)
+        mean = (w * z).sum(1) / np.maximum(w.sum(1), 1e-300)
+        squares = (z - mean[:, None]) ** 2
+        excess = (w * squares).sum(1) - dof
+        slope = (w**2 * size * squares).sum(1)
+        step = np.where(excess > 0, excess / np.maximum(slope, 1e-300), 0.0)
+        tau2 = tau2 + step
+        if (step <= 1e-12 * tau2).all():
+            break
+    return tau2
