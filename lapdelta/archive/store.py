@@ -179,28 +179,41 @@ def settle(place: Place) -> None:
         if not place.pending.exists():
             return
         note: dict[str, str | None] = json.loads(place.pending.read_bytes())
+    entry, stem = note["entry"], str(note["stem"])
+    if entry is None:  # a merge of small files
+        for table in place.tables.values():
+            _delete_strays(table, stem)
+    elif not _is_committed(place, entry):
+        for table in place.tables.values():
+            _take_out(table, entry)
+            _delete_strays(table, stem)
+        _drop_original(place, note["original"])
+    with plainly(place.pending):
+        place.pending.unlink(missing_ok=True)
+
+
+def _is_committed(place: Place, entry: str) -> bool:
     entries = place.tables["entries"]
     entries.refresh()
-    entry = note["entry"]
     with plainly(entries.path):
-        known = entries.scan(entries.files()).filter(pl.col("entry") == entry).collect().height > 0
-    if not known:
-        for table in place.tables.values():
-            _take_out(table, entry, str(note["stem"]))
-        _drop_original(place, note["original"])
-    place.pending.unlink(missing_ok=True)
+        return entries.scan(entries.files()).filter(pl.col("entry") == entry).collect().height > 0
 
 
-def _take_out(table: Table, entry: str | None, stem: str) -> None:
-    """Take an uncommitted entry's files out of a table, and delete stray files of that stem."""
+def _take_out(table: Table, entry: str) -> None:
+    """Take an uncommitted entry's files out of a table."""
     table.refresh()
     files = table.files()
     orphans = files.filter((pl.col("first_entry") == entry) & (pl.col("last_entry") == entry))
     if orphans.height:
-        table.swap(orphans, pl.DataFrame(schema=table.kind.schema), stem, changes=True)
+        table.swap(orphans, pl.DataFrame(schema=table.kind.schema), entry, changes=True)
+
+
+def _delete_strays(table: Table, stem: str) -> None:
+    """Delete files of that name which the table's log does not hold."""
+    table.refresh()
     named = set(table.files()["path"])
-    strays = [path.relative_to(table.path).as_posix() for path in table.path.glob(f"**/{stem}.parquet")]
-    table.delete_files(name for name in strays if name not in named)
+    found = [path.relative_to(table.path).as_posix() for path in table.path.glob(f"**/{stem}.parquet")]
+    table.delete_files(name for name in found if name not in named)
 
 
 def _drop_original(place: Place, sha256: str | None) -> None:
