@@ -43,8 +43,8 @@ def _show_defect(error: Exception) -> None:
     """A defect: say so, keep what was typed, and offer the report for whoever mends it."""
     st.error(
         "Something in lapdelta itself went wrong on this page.  \n**What to do:** your files and the archive "
-        "are as they were. Try again or go to another page; if it comes back, save the report below and show it "
-        "to whoever looks after this program.",
+        "are as they were. Try again or go to another page; if it comes back, save the report below and show "
+        "it to whoever looks after this program.",
         icon=":material/error:",
     )
     report = "".join([f"lapdelta {lapdelta.__version__}\n", *traceback.format_exception(error)])

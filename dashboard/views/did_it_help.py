@@ -18,13 +18,15 @@ def show() -> None:
         st.write("Here stands what a change to the kart was worth, once there are laps to ask.")
         state.page_link("bring", "First bring in timing")
         return
-    answer = st.container()
-    asked = asking.ask_question()
+    # On a phone columns lie below each other: the answer first, then the question.
+    answer, question = st.columns([3, 2], gap="large")
+    with question:
+        asked = asking.ask_question()
     state.keep_question(asked)
     with answer:
         if asked is None:
             st.info(
-                "Choose the sessions with the old and with the new setting below.", icon=":material/help:"
+                "Choose the sessions with the old setting and those with the new one.", icon=":material/help:"
             )
             return
         show_answer(state.answer(asked))
@@ -57,6 +59,7 @@ def bullets(title: str, sentences: list[str]) -> None:
 
 def picture(chart: object) -> None:
     """A chart with its own text alternative."""
-    from lapdelta.pictures.export import description
+    from lapdelta.pictures.export import for_screen
 
-    st.altair_chart(chart, theme=None, alt=description(chart), width="content")  # type: ignore[arg-type]
+    bare, alt_text = for_screen(chart)
+    st.altair_chart(bare, theme=None, alt=alt_text, width="content")

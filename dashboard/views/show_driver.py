@@ -18,21 +18,20 @@ def show() -> None:
         return
     from lapdelta.sheet.content import page_content
 
-    nickname = st.text_input(
-        "Nickname in place of the kart's number", max_chars=24, key="driver_nickname",
-        help="Leave it empty for the kart's number. A child's full name does not belong on a shared page.",
-    )  # fmt: skip
-    nickname = nickname.strip() or None
-    forms = _forms(finding.to_json(), nickname)
-    st.download_button(
-        "Save the picture for a phone (PNG)", forms["png"], f"{_stem(finding)}.png", "image/png"
-    )
-    st.download_button("Save the page (HTML)", forms["html"], f"{_stem(finding)}.html", "text/html")
-    st.download_button(
-        "Save for printing (PDF, A4)", forms["pdf"], f"{_stem(finding)}.pdf", "application/pdf"
-    )
+    preview, saving = st.columns([3, 2], gap="large")
+    with saving:
+        nickname = st.text_input(
+            "Nickname in place of the kart's number", max_chars=24, key="driver_nickname",
+            help="Leave it empty for the number. A child's full name does not belong on a shared page.",
+        )  # fmt: skip
+        nickname = nickname.strip() or None
+        forms, stem = _forms(finding.to_json(), nickname), _stem(finding)
+        st.download_button("Save the picture for a phone (PNG)", forms["png"], f"{stem}.png", "image/png")
+        st.download_button("Save the page (HTML)", forms["html"], f"{stem}.html", "text/html")
+        st.download_button("Save for printing (PDF, A4)", forms["pdf"], f"{stem}.pdf", "application/pdf")
     content = page_content(finding, nickname=nickname, show_names=False, language="en")
-    _preview(forms["png"], " ".join((content.headline, *content.driver)))
+    with preview:
+        _preview(forms["png"], " ".join((content.headline, *content.driver)))
 
 
 @st.cache_data(show_spinner="Drawing ...", max_entries=16)

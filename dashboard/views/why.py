@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from lapdelta import Finding
 
 _PASSED = {True: "passed", False: "failed", None: "not possible"}
+_SETTINGS = {"before": "old", "after": "new"}
 _SIGN = {True: ":material/check:", False: ":material/close:", None: ":material/remove:"}
 
 
@@ -29,9 +30,12 @@ def show() -> None:
     from lapdelta.sheet.sentences import headline
 
     st.markdown(plain(headline(finding)))
-    picture(sessions(finding, dark=state.dark()))
+    left, right = st.columns(2, gap="large")
+    with left:
+        picture(sessions(finding, dark=state.dark()))
     if finding.placebo:
-        picture(placebo(finding, dark=state.dark(), names=True))
+        with right:
+            picture(placebo(finding, dark=state.dark(), names=True))
     _checks(finding)
     _parts(finding)
     _choices(finding)
@@ -54,18 +58,42 @@ def _checks(finding: "Finding") -> None:
 
 def _parts(finding: "Finding") -> None:
     """The shift by sector and by quantile of the laps."""
-    _table("Where on the lap", finding.sectors, ("measure", "estimate", "low", "high", "named"))
-    _table("Quick laps and slow laps", finding.quantiles, ("quantile", "estimate", "low", "high"))
+    from lapdelta.words import measure_name, unit_text
+
+    unit = unit_text(finding.measure)
+    sectors = [_shift(measure_name(row["measure"]), row, unit) for row in finding.sectors]
+    for shown, row in zip(sectors, finding.sectors, strict=True):
+        shown["stands out"] = "yes" if row["named"] else ""
+    _table("Where on the lap", sectors)
+    quantiles = [_shift(f"{row['quantile']:.0%} of laps are quicker", row, unit) for row in finding.quantiles]
+    _table("Quick laps and slow laps", quantiles)
 
 
 def _choices(finding: "Finding") -> None:
-    """How the answer moves when a choice is changed."""
-    _table(
-        "If we had chosen otherwise",
-        finding.choices,
-        ("choice", "setting", "estimate", "low", "high", "verdict"),
-    )
-    _table("What else was different", finding.setup_differences, ("item", "before", "after"))
+    """How the answer moves when a choice is changed, and what else differs on the setup sheet."""
+    from lapdelta.sheet.subject import item_name
+    from lapdelta.words import unit_text
+
+    unit = unit_text(finding.measure)
+    choices = [
+        _shift(f"{row['choice']} {row['setting']}".strip(), row, unit) | {"verdict": row["verdict"]}
+        for row in finding.choices
+    ]
+    _table("If we had chosen otherwise", choices)
+    differences = [
+        {
+            "what": item_name(row["item"]).rstrip(","),
+            "old setting": row["before"],
+            "new setting": row["after"],
+        }
+        for row in finding.setup_differences
+    ]
+    _table("What differs on the setup sheet", differences)
+
+
+def _shift(name: str, row: dict[str, Any], unit: str) -> dict[str, Any]:
+    """A row of a table of shifts."""
+    return {"": name, f"change, {unit}": row["estimate"], "from": row["low"], "to": row["high"]}
 
 
 def _laps(finding: "Finding") -> None:
@@ -73,7 +101,7 @@ def _laps(finding: "Finding") -> None:
     rows: list[dict[str, Any]] = [
         {
             "session": cell["session"],
-            "setting": cell["setting"],
+            "setting": _SETTINGS.get(cell["setting"], cell["setting"]),
             "laps": cell["laps"],
             "used": cell["kept"],
             "not used": ", ".join(f"{count} {reason}" for reason, count in cell["set_aside"].items()),
@@ -81,7 +109,7 @@ def _laps(finding: "Finding") -> None:
         for cell in finding.cells
         if cell["ours"]
     ]
-    _table("Laps of our kart", rows, ("session", "setting", "laps", "used", "not used"))
+    _table("Laps of our kart", rows)
 
 
 def _repeat(finding: "Finding") -> None:
@@ -92,15 +120,13 @@ def _repeat(finding: "Finding") -> None:
         st.download_button("Save the finding (JSON)", finding.to_json(), "finding.json", "application/json")
 
 
-def _table(
-    title: str, rows: "tuple[dict[str, Any], ...] | list[dict[str, Any]]", columns: tuple[str, ...]
-) -> None:
+def _table(title: str, rows: list[dict[str, Any]]) -> None:
     """A small table under its title; lists are joined, numbers shown to two decimals."""
     if not rows:
         return
     st.markdown(f"**{title}**")
-    data = {name: [_cell(row.get(name)) for row in rows] for name in columns}
-    st.dataframe(pl.DataFrame(data, strict=False), hide_index=True, width="stretch")
+    shown = [{name: _cell(value) for name, value in row.items()} for row in rows]
+    st.dataframe(pl.DataFrame(shown), hide_index=True, width="stretch")
 
 
 def _cell(value: Any) -> str:
@@ -109,7 +135,7 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return f"{value:.2f}"
+        return f"{value:g}" if value == round(value, 2) else f"{value:.2f}"
     if isinstance(value, (list, tuple)):
         return ", ".join(_cell(item) for item in value)
     return str(value)

@@ -4,6 +4,7 @@ import html
 import re
 from typing import Any, Final
 
+import altair as alt
 import vl_convert
 
 from lapdelta.pictures.style import ink
@@ -82,3 +83,10 @@ def svg_to_pdf(svg: str) -> bytes:
 def description(chart: Any) -> str:
     """The chart's text alternative."""
     return str(chart.to_dict().get("description", ""))
+
+
+def for_screen(chart: Any) -> tuple[Any, str]:
+    """The chart without its text alternative, and that text, for a page that sets it by itself."""
+    bare = chart.copy()
+    bare.description = alt.Undefined
+    return bare, description(chart)

@@ -74,7 +74,7 @@ def session_rows(
         }
         if cell["ours"]:
             ours.append(row | {"kind": words.get(cell["setting"] or "other setup", words["other setup"])})
-        else:
+        elif cell.get("compared", True):
             others.append(row)
     track = [{"session": name, "y": terms.get(session)} for session, name in names.items()]
     return ours, others, track

@@ -8,13 +8,13 @@ from lapdelta.words import LANGUAGES, join, number_word, phrase, plural
 
 #: Items of the setup sheet that are said as teeth, the axle first.
 _SPROCKETS: Final = ("axle_teeth", "engine_teeth")
-#: Free text is never part of a headline or of a shared page: it may hold a name.
-_FREE_TEXT: Final = ("notes",)
+#: Not changes that anybody made: the day's conditions, wear, and free text (which may hold a name).
+_NOT_CHANGES: Final = ("notes", "track_state", "air_temperature_c", "track_temperature_c", "tyre_laps")
 
 
 def subject(finding: Finding, language: str = "en") -> str:
     """The change in a few words: "Four teeth fewer on the axle", "P2 and P3 against P1 and P4"."""
-    told = [item for item in finding.setup_differences if item["item"] not in _FREE_TEXT]
+    told = [item for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
     teeth = [text for name in _SPROCKETS for item in told if (text := _teeth(item, name, language))]
     if teeth:
         text = teeth[0]
@@ -29,8 +29,8 @@ def subject(finding: Finding, language: str = "en") -> str:
 
 
 def other_items(finding: Finding, language: str = "en") -> list[str]:
-    """Names of what else differs between before and after, in lower case; free text is left out."""
-    told = [item["item"] for item in finding.setup_differences if item["item"] not in _FREE_TEXT]
+    """Names of what else differs between before and after, in lower case; conditions and free text are left out."""
+    told = [item["item"] for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
     rest = (
         told[1:] if told and told[0] not in _SPROCKETS else [name for name in told if name not in _SPROCKETS]
     )
