@@ -64,15 +64,12 @@ def _once(questions: list[Question]) -> list[Question]:
 
 def _runs_on(layout: Layout, unit: str | None) -> bool:
     """Whether the lap times of most karts keep adding up, as a race time does."""
-    groups: dict[tuple[str, str, str, str], list[float]] = {}
+    groups: dict[str, list[float]] = {}
     for draft in layout.drafts:
         value = formats.to_seconds(draft.cells["lap_time"][0], unit) if "lap_time" in draft.cells else None
-        key = tuple(
-            draft.cells.get(name, (draft.context.get(name, ""), ""))[0]
-            for name in ("session", "kart", "driver")
-        )
+        names = [draft.cells.get(n, (draft.context.get(n, ""), ""))[0] for n in ("session", "kart", "driver")]
         if value is not None:
-            groups.setdefault((*key, ""), []).append(value)
+            groups.setdefault("\n".join(names), []).append(value)
     long = [group for group in groups.values() if len(group) >= 4]
     return bool(long) and sum(1 for group in long if is_running(group)) > 0.5 * len(long)
 
@@ -143,18 +140,10 @@ def _clearly(own: int, last: int) -> bool:
 
 
 def _precision(draft: Draft) -> int:
-    """Decimals of the least precise time in a row of clock or decimal times, at most 3."""
-    cells = [
-        text
-        for meaning, (text, _) in draft.cells.items()
-        if meaning == "lap_time" or meaning.startswith("sector_")
-    ]
-    found = [
-        count
-        for text in cells
-        if text and (count := decimals(text)) is not None and "." in text or "," in text
-    ]
-    return min((min(decimals(text) or 3, 3) for text in cells if text and found), default=3)
+    """Decimals of the least precise time in a row, at most 3; whole numbers (ms, or a dropped .0) do not count."""
+    cells = [text for name, (text, _) in draft.cells.items() if name == "lap_time" or name.startswith("sector_")]
+    found = [decimals(text) or 0 for text in cells if text]
+    return min((count for count in found if count > 0), default=3) if min(found, default=0) < 3 else 3
 
 
 def _file_marks(layout: Layout) -> set[str]:

@@ -1,9 +1,9 @@
 """Drafts to laps: every cell read under its column's format, or set aside with a reason."""
 
+import datetime as dt
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-import datetime as dt
 
 from lapdelta.reading import formats
 from lapdelta.reading.clock import day_fraction, read_duration, read_time_of_day

@@ -1,6 +1,6 @@
 """Columns to meanings: by header words, then by what the cells hold, else a question."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
@@ -252,8 +252,8 @@ def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
     return settled
 
 
-def _share(texts: list[str], holds: object) -> float:
-    return sum(1 for text in texts if holds(text)) / len(texts) if texts else 0.0  # type: ignore[operator]
+def _share(texts: list[str], holds: Callable[[str], bool]) -> float:
+    return sum(1 for text in texts if holds(text)) / len(texts) if texts else 0.0
 
 
 def _adds_up(rows: list[tuple[str, ...]], total: int, parts: list[int]) -> bool:

@@ -19,7 +19,7 @@ _GROUPED = {
 
 def tidy(text: str) -> str:
     """Full-width digits narrowed, special spaces made plain, minus signs made one; for numbers only."""
-    return unicodedata.normalize("NFKC", text).translate(_MINUS).strip()
+    return text.strip() if text.isascii() else unicodedata.normalize("NFKC", text).translate(_MINUS).strip()
 
 
 def read_number(text: str, mark: str) -> float | None:

@@ -4,6 +4,7 @@ import hashlib
 import os
 import re
 import stat
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
@@ -124,10 +125,10 @@ def _refuse_long_lines(data: bytes, shown: str) -> None:
     _scan_line_lengths((bytes(view[at : at + _CHUNK]) for at in range(0, len(data), _CHUNK)), shown)
 
 
-def _scan_line_lengths(chunks: object, shown: str) -> None:
+def _scan_line_lengths(chunks: Iterable[bytes], shown: str) -> None:
     """Refuse a line of more than LONGEST_LINE bytes without ever holding it."""
     open_length = 0
-    for chunk in chunks:  # type: ignore[attr-defined]
+    for chunk in chunks:
         first = re.search(rb"[\r\n]", chunk)
         if (open_length + (first.start() if first else len(chunk))) > LONGEST_LINE:
             raise UnreadableFile(
