@@ -49,6 +49,7 @@ def plan_test(
     looks: LookPlan = "at the end",
     random_order: bool = False,
     seed: int | None = None,
+    expected: float | None = None,
     confidence: float = 0.95,
     power: float = 0.80,
 ) -> TestPlan:
@@ -72,6 +73,8 @@ def plan_test(
         looks: when to look before the end; declared now or not at all.
         random_order: draw the order at random and seal it with its list, for the exact test.
         seed: of the draw.
+        expected: the most the change is expected to do, in the measure's unit (for a gear, from
+            ``gearing.expected_shift``); the plan says if the test cannot see that.
         confidence, power: of the smallest effects.
 
     Raises:
@@ -96,12 +99,16 @@ def plan_test(
     karts = ASSUMED_OTHER_KARTS if karts is None else int(_check("other_karts", karts, 0, 200))
     noise = _noise(wanted, learnt, session_sd, lap_sd, pace)
     worth = wanted.margin if margin is None else margin
+    if expected is not None:
+        _check("expected", expected, 0.0, 1e6)
     if not worth > 0:
         raise QuestionError(
             f"A margin of {worth!r} cannot be.", "Give a worthwhile margin above 0.", "margin"
         )
     setting = Setting(noise, laps_per_session - 1, karts, confidence, power, track_sd)
-    wish = Wish(wanted.name, wanted.unit, worth, sessions_left, laps_per_session, looks, random_order, seed)
+    wish = Wish(
+        wanted.name, wanted.unit, worth, sessions_left, laps_per_session, looks, random_order, seed, expected
+    )
     plan = make_plan(wish, setting)
     plan = replace(plan, also=_also(plan, setting, learnt))
     return replace(plan, sentences=tuple(_sentences(plan)))
@@ -135,7 +142,11 @@ def _noise(
     if session_sd is not None and lap_sd is not None:
         return Noise(session_sd, lap_sd, factor, "stated")
     if known is None and measure.name == "lap_time":
-        source = "assumed" if session_sd is None and lap_sd is None else "stated in part, the rest assumed"
+        source = (
+            "assumed (common practice, no source)"
+            if session_sd is None and lap_sd is None
+            else "stated in part, the rest assumed"
+        )
         known = Noise(ASSUMED_SESSION_SD_S, ASSUMED_LAP_SD_S, factor, source)
     if known is None:
         raise QuestionError(
@@ -183,6 +194,12 @@ def _sentences(plan: TestPlan) -> list[str]:
         "pace help), the rest is what a session does to one kart (only more sessions or days help).",
         _looks_sentence(plan),
     ]
+    if plan.expected is not None and plan.expected < plan.smallest_effect:
+        said.insert(
+            3,
+            f"The change is expected to do {plan.expected:.2g} {plan.unit} at most, less than this day can see: "
+            "it will most likely end as not settled.",
+        )
     if plan.draw is not None:
         said.append(
             f"The order was drawn from {len(plan.draw.orders)} and is sealed with them; run exactly this "
@@ -195,7 +212,8 @@ def _sentences(plan: TestPlan) -> list[str]:
 
 def _looks_sentence(plan: TestPlan) -> str:
     if plan.looks:
-        at = ", ".join(f"after {sessions} sessions if p is below {p:.5f}".rstrip("0") for sessions, p in plan.looks)
+        looks = ((sessions, f"{p:.5f}".rstrip("0")) for sessions, p in plan.looks)
+        at = ", ".join(f"after {sessions} sessions if p is below {p}" for sessions, p in looks)
         return f"Looks declared now: call it {at}; not otherwise."
     return (
         "Look once, at the end: looking after every session calls a change in "

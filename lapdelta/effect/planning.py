@@ -39,6 +39,7 @@ class TestPlan:
     Attributes:
         measure, unit: what is planned for.
         margin: the worthwhile margin.
+        expected: the most the change is expected to do; None if unknown.
         confidence, power: of the smallest effects.
         sessions_left, laps_per_session: as given; laps include the out lap.
         other_karts: karts to compare with.
@@ -64,6 +65,7 @@ class TestPlan:
     measure: str
     unit: str
     margin: float
+    expected: float | None
     confidence: float
     power: float
     sessions_left: int
@@ -115,6 +117,7 @@ class Wish:
         looks: when to look before the end.
         random_order: draw the order at random and seal it.
         seed: of the draw; None for a fresh one.
+        expected: the most the change is expected to do; None if unknown.
     """
 
     measure: str
@@ -125,6 +128,7 @@ class Wish:
     looks: LookPlan = "at the end"
     random_order: bool = False
     seed: int | None = None
+    expected: float | None = None
 
 
 def make_plan(wish: Wish, setting: Setting) -> TestPlan:
@@ -148,6 +152,7 @@ def make_plan(wish: Wish, setting: Setting) -> TestPlan:
         measure=wish.measure,
         unit=wish.unit,
         margin=wish.margin,
+        expected=wish.expected,
         confidence=setting.confidence,
         power=setting.power,
         sessions_left=wish.sessions_left,

@@ -86,7 +86,9 @@ def noise_from_paces(paces: Floats, lap_sd: float, laps: float, lap_factor: floa
     variance = float(left @ left) / dof
     lap_part = min(lap_factor * lap_sd**2 / laps, variance)
     factor = lap_part * laps / lap_sd**2 if lap_sd > 0 else lap_factor
-    return Noise(math.sqrt(max(0.0, variance - lap_part)), lap_sd, factor, f"the day's own karts, {dof} df")
+    return Noise(
+        math.sqrt(max(0.0, variance - lap_part)), lap_sd, factor, f"taken from the day's own karts ({dof} df)"
+    )
 
 
 def _two_way_residuals(paces: Floats) -> tuple[Floats, int]:
