@@ -101,7 +101,7 @@ _GROUPS = {
 BY_COLUMN = {field.column: field for field in FIELDS}
 _BY_WORD = {word: (field.column,) for field in FIELDS for word in (field.column, *field.words)} | _GROUPS
 
-_NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+)\s*(.*)", re.DOTALL)
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
 
 
 def columns_of(key: str) -> tuple[tuple[str, ...], str | None]:
@@ -136,7 +136,9 @@ def number(column: str, text: str, unit: str | None = None) -> float | int:
     if name not in known:
         raise SetupError(f"{typed_unit.strip()!r} is not a unit for {field.said}.", _wants(field), column)
     offset, factor = known[name]
-    value = round((float(typed.replace(",", ".")) + offset) * factor, 9)  # hides binary dust, not digits
+    value = float(typed.replace(",", "."))
+    if (offset, factor) != (0.0, 1.0):
+        value = round((value + offset) * factor, 9)  # hides binary dust, no digit that was typed
     return checked(column, value, text.strip())
 
 

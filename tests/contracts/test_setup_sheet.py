@@ -1,0 +1,216 @@
+"""The setup sheet: what is typed is understood or refused with the reason, and nothing typed is lost."""
+
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from lapdelta.errors import SetupError
+from lapdelta.setups import (
+    differences,
+    parse_setup,
+    proposed_questions,
+    read_setup_csv,
+    same_as_before,
+    say_difference,
+    setup_row,
+    write_setup_csv,
+)
+from lapdelta.tables import SETUPS
+
+EVENT = "2026-05-16"
+
+
+def sheet(*rows: dict[str, Any]) -> pl.DataFrame:
+    """Rows of a setup sheet for kart 07."""
+    full = [{**dict.fromkeys(SETUPS), "event": EVENT, "kart": "07", **row} for row in rows]
+    return pl.DataFrame(full, schema=SETUPS)
+
+
+# NIST SP 811 (2008), appendix B.8: psi to Pa 6.894 757 E+03, pound to kg 4.535 924 E-01, inch to m 2.54 E-02,
+# degree Fahrenheit to Celsius (t - 32)/1.8. Seven digits are printed.
+@pytest.mark.parametrize(
+    ("typed", "column", "value"),
+    [
+        ("front_left=10psi", "pressure_front_left_bar", 0.6894757),
+        ("front_left=62 kPa", "pressure_front_left_bar", 0.62),
+        ("front_left=0,62 bar", "pressure_front_left_bar", 0.62),
+        ("front_left_psi=10", "pressure_front_left_bar", 0.6894757),
+        ("weight=100 lb", "total_weight_kg", 45.35924),
+        ("pitch=0.3in", "chain_pitch_mm", 7.62),
+        ('pitch=0.3"', "chain_pitch_mm", 7.62),
+        ("air=70F", "air_temperature_c", 21.11111),
+        ("air=-4 °F", "air_temperature_c", -20.0),
+        ("track_temp=31.5", "track_temperature_c", 31.5),
+    ],
+)
+def test_units(typed: str, column: str, value: float) -> None:
+    assert parse_setup(typed) == {column: pytest.approx(value, rel=1e-7)}
+
+
+def test_plain_words_and_whole_values() -> None:
+    typed = (
+        "axle=81 engine=11 front=0.62 rear=0.60/0.65 tyres=set B notes=went wide in turn 3 jet=128 Seat=mid"
+    )
+    assert parse_setup(typed) == {
+        "axle_teeth": 81,
+        "engine_teeth": 11,
+        "pressure_front_left_bar": 0.62,
+        "pressure_front_right_bar": 0.62,
+        "pressure_rear_left_bar": 0.60,
+        "pressure_rear_right_bar": 0.65,
+        "tyre_set": "set B",
+        "notes": "went wide in turn 3",
+        "other": [{"key": "jet", "value": "128"}, {"key": "Seat", "value": "mid"}],
+    }
+    assert parse_setup(["axle teeth=81", "notes=a=b"]) == {"axle_teeth": 81, "notes": "a=b"}
+    assert parse_setup('notes="jet=128 felt rich" axle=81') == {
+        "notes": "jet=128 felt rich",
+        "axle_teeth": 81,
+    }
+    assert parse_setup("ballast=") == {"ballast_kg": None}
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("axle=3", "axle = 3 cannot be. Give a whole number from 6 to 150."),
+        ("axle=81.5", "81.5 is not a whole number for axle."),
+        ("axle=eighty", "'eighty' is not a number for axle."),
+        (
+            "front=9",
+            "pressure front left = 9 cannot be. Give from 0.2 to 3.5 bar; units: bar, psi, kPa, mbar.",
+        ),
+        ("front=0.6 kg", "'kg' is not a unit for pressure front left."),
+        ("air=1e999", "air temperature = 1e999 cannot be. Give from -30 to 60 C; units: C, F."),
+        ("axle=81 axle=82", "axle_teeth is given twice: 81 and 82."),
+        ("felt loose", "'felt loose' is not key=value."),
+        ("kart=7", "'kart' cannot be set like this."),
+    ],
+)
+def test_what_cannot_be_is_refused_with_value_and_range(typed: str, said: str) -> None:
+    with pytest.raises(SetupError) as caught:
+        parse_setup(typed)
+    assert said in str(caught.value)
+
+
+def test_row_for_the_archive_holds_only_what_was_said() -> None:
+    row = setup_row(EVENT, "P1", "07", parse_setup("axle=81 ballast="))
+    assert row.columns == ["event", "session", "kart", "axle_teeth"]
+
+
+def test_same_as_before_except() -> None:
+    before = sheet(
+        {
+            "session": "P1",
+            "axle_teeth": 82,
+            "tyre_laps": 12,
+            "track_state": "wet",
+            "notes": "slid",
+            "other": [{"key": "jet", "value": "128"}, {"key": "seat", "value": "mid"}],
+        },
+        {"session": "P10", "axle_teeth": 79},
+    )
+    filled = same_as_before(before, ["P1", "P2", "P10"], EVENT, "P2", "07", parse_setup("axle=81 jet=130"))
+    assert filled == {
+        "axle_teeth": 81,
+        "other": [{"key": "jet", "value": "130"}, {"key": "seat", "value": "mid"}],
+    }
+    assert same_as_before(before, [], EVENT, "P11", "07") == {"axle_teeth": 79}
+    with pytest.raises(SetupError, match="No session before P1 has an entry for kart 07"):
+        same_as_before(before, ["P1", "P2"], EVENT, "P1", "07")
+    with pytest.raises(SetupError, match="kart 12"):
+        same_as_before(before, ["P1", "P2"], EVENT, "P2", "12")
+
+
+def test_differences_between_two_groups_of_sessions() -> None:
+    setups = sheet(
+        {
+            "session": "P1",
+            "axle_teeth": 82,
+            "fuel": "A",
+            "notes": "x",
+            "other": [{"key": "jet", "value": "128"}],
+        },
+        {
+            "session": "P2",
+            "axle_teeth": 81,
+            "fuel": "A",
+            "notes": "y",
+            "other": [{"key": "jet", "value": "130"}],
+        },
+        {"session": "P3", "axle_teeth": 81, "total_weight_kg": 145.0},
+        {"session": "P4", "axle_teeth": 82, "fuel": "A"},
+    )
+    found = differences(setups, EVENT, "07", ["P1", "P4"], ["P2", "P3"])
+    assert found == [
+        {"item": "axle_teeth", "before": [82], "after": [81]},
+        {"item": "jet", "before": ["128"], "after": ["130"]},
+    ]
+    assert [say_difference(item) for item in found] == ["axle 82 -> 81", "jet 128 -> 130"]
+    assert differences(setups, EVENT, "07", ["P1"], ["P4"]) == []
+    assert differences(setups, EVENT, "12", ["P1"], ["P2"]) == []
+
+
+def test_questions_propose_themselves() -> None:
+    setups = sheet(
+        {"session": "P1", "axle_teeth": 82},
+        {"session": "P2", "axle_teeth": 82},
+        {"session": "P3", "axle_teeth": 81},
+        {"session": "P5", "axle_teeth": 82},
+        {"session": "P6", "axle_teeth": 82, "pressure_front_left_bar": 0.6},
+    )
+    found = proposed_questions(setups, ["P1", "P2", "P3", "P4", "P5", "P6"], EVENT, "07")
+    assert [item["text"] for item in found] == ["axle 82 -> 81 between P2 and P3"]
+    assert found[0]["before"] == ["P1", "P2", "P5"]
+    assert found[0]["after"] == ["P3"]
+
+
+def test_csv_that_a_spreadsheet_wrote_is_understood() -> None:
+    lines = (
+        "\ufeffEvent;Session;Kart;Axle;Front psi;Jet;Notes",
+        ";P1;07;82;10;128;",
+        ";;;;;;",
+        ";P2;07;81;;;fast",
+    )
+    text = "\r\n".join(lines)
+    frame = read_setup_csv(text.encode(), event=EVENT)
+    assert frame.select("event", "session", "kart", "axle_teeth").rows() == [
+        (EVENT, "P1", "07", 82),
+        (EVENT, "P2", "07", 81),
+    ]
+    assert frame["pressure_front_right_bar"].to_list() == [pytest.approx(0.6894757), None]
+    assert frame["other"].to_list() == [[{"key": "Jet", "value": "128"}], None]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("session,kart\nP1,07\n", "line 2: This row has no event."),
+        ("event,session,kart,axle\nE,P1,07,3\n", "line 2, column axle: axle = 3 cannot be."),
+        ("event,session,kart\nE,P1,07,82\n", "line 2: This row has 4 cells under 3 headers."),
+        ("event,session,kart\n", "There is no row in this setup sheet."),
+        ("", "There is no row in this setup sheet."),
+        ('event,session,kart\n"E,P1,07\n', "This is not a CSV file"),
+    ],
+)
+def test_csv_errors_name_the_place(text: str, said: str) -> None:
+    with pytest.raises(SetupError) as caught:
+        read_setup_csv(text.encode())
+    assert said in str(caught.value)
+
+
+def test_csv_that_is_no_text_or_not_there(tmp_path: Path) -> None:
+    with pytest.raises(SetupError, match="not UTF-8"):
+        read_setup_csv(b"\xff\xfe\x00")
+    with pytest.raises(SetupError, match="cannot be read"):
+        read_setup_csv(tmp_path / "none.csv")
+
+
+def test_csv_cannot_start_a_formula() -> None:
+    rows = sheet({"session": "P1", "notes": "=1+1", "fuel": "-x", "other": [{"key": "=a", "value": "@b"}]})
+    text = write_setup_csv(rows)
+    cells = [cell for line in text.splitlines() for cell in line.split(",")]
+    assert not [cell for cell in cells if cell[:1] in "=+-@" and cell]
+    assert read_setup_csv(text.encode())["notes"].to_list() == ["=1+1"]
