@@ -50,7 +50,7 @@ def import_timing(
     readings, failures = _read_all(files, archive, recipe, given)
     if event is None:
         event = given.get("event")
-    questions = {reading.source_name: _open_questions(reading, event) for reading in readings}
+    questions = [_open_questions(reading, event) for reading in readings]
     status = _status(readings, failures, questions)
     kept: list[dict[str, Any]] = []
     if not dry_run and status in (STATUS_ANSWERED, STATUS_SET_ASIDE):
@@ -58,7 +58,7 @@ def import_timing(
     report = {
         "status": status,
         "dry_run": dry_run,
-        "read": [_read_facts(reading, questions[reading.source_name]) for reading in readings],
+        "read": [_read_facts(reading, asked) for reading, asked in zip(readings, questions, strict=True)],
         "errors": [failure.to_dict() for failure in failures],
         "kept": kept,
         "archive": str(archive.folder),
@@ -113,13 +113,11 @@ def _open_questions(reading: "Reading", event: str | None) -> list[dict[str, Any
     return [{"key": q.key, "text": q.text, "options": list(q.options)} for q in questions]
 
 
-def _status(
-    readings: list["Reading"], failures: list[UnreadableFile], questions: dict[str, list[dict[str, Any]]]
-) -> int:
+def _status(readings: list["Reading"], failures: list[UnreadableFile], questions: list[list[dict[str, Any]]]) -> int:
     """The first that applies of 1, 4, 3, 0."""
     if failures:
         return STATUS_ERROR
-    if any(questions.values()):
+    if any(questions):
         return STATUS_QUESTION
     return STATUS_SET_ASIDE if any(reading.set_aside.height for reading in readings) else STATUS_ANSWERED
 
@@ -205,7 +203,7 @@ def _kept_sentence(kept: dict[str, Any]) -> str:
     known = f", {kept['laps_known']} were there already" if kept["laps_known"] else ""
     return (
         f"{kept['file']}: kept {kept['laps_added']} laps in {', '.join(kept['events'])}{known} "
-        f"(entry {kept['entry']}; take back with: lapdelta undo {kept['entry']})."
+        f"(take back with: lapdelta undo {kept['entry']})."
     )
 
 
