@@ -197,8 +197,8 @@ def _sentences(plan: TestPlan) -> list[str]:
     if plan.expected is not None and plan.expected < plan.smallest_effect:
         said.insert(
             3,
-            f"The change is expected to do {plan.expected:.2g} {plan.unit} at most, less than this day can see: "
-            "it will most likely end as not settled.",
+            f"The change is expected to do {plan.expected:.2g} {plan.unit} at most, less than this day can "
+            "see: it will most likely end as not settled.",
         )
     if plan.draw is not None:
         said.append(

@@ -18,6 +18,7 @@ from typing import Any, Literal
 from lapdelta.gearing.checks import HIGHEST_RPM, HIGHEST_SPEED_KMH, GearingError, positive, within
 from lapdelta.gearing.ratio import ratio
 
+Measure = Literal["top_speed", "peak_rpm"]
 Pull = Literal["fully", "partly", "not", "cannot be told"]
 
 #: Half a percent of rolling circumference is within what tyre growth, wear and pressure do.
@@ -82,7 +83,7 @@ class Pulled:
         log_ratio_change: g; plus = taller gear.
         speed: share in top speed, or None.
         rpm: share in peak rpm, or None.
-        rests_on: the measure the verdict rests on (the narrower interval), or None.
+        rests_on: the measure the verdict rests on, or None.
         verdict: fully, partly, not, cannot be told.
         difference: kappa_v - kappa_r, or None.
         difference_low, difference_high: its interval, or None.
@@ -118,6 +119,7 @@ def pulled(
     *,
     top_speed: Levels | None = None,
     peak_rpm: Levels | None = None,
+    lead: Measure = "top_speed",
     systematic: float = 0.0,
     confidence: float = 0.95,
 ) -> Pulled:
@@ -131,6 +133,8 @@ def pulled(
         pair_after: the same after.
         top_speed: levels in km/h; None if the file has no speed.
         peak_rpm: levels in 1/min; None if the file has no rpm.
+        lead: the measure the verdict rests on if both are given. Fixed before looking: taking the
+            narrower interval instead covers the truth less often than it says.
         systematic: relative uncertainty of the speed ratio that the sessions cannot show (wind, a tow,
             circumference), as a standard deviation; .002 = 0.2 %.
         confidence: level of the intervals.
@@ -146,11 +150,13 @@ def pulled(
             "Give two pairs of different ratio.",
             "pair_after",
         )
+    if lead not in ("top_speed", "peak_rpm"):
+        raise GearingError(f"{lead!r} cannot lead.", "Say top_speed or peak_rpm.", "lead")
     within(confidence, "confidence", 0.5, 0.9999, "")
     within(systematic, "systematic", 0.0, 0.1, "", "A relative standard deviation: 0.002 means 0.2 %.")
     speed = _share("top_speed", top_speed, change, systematic, confidence) if top_speed else None
     rpm = _share("peak_rpm", peak_rpm, change, 0.0, confidence) if peak_rpm else None
-    return _answer(change, speed, rpm, confidence)
+    return _answer(change, speed, rpm, lead, confidence)
 
 
 def _share(measure: str, levels: Levels, change: float, systematic: float, confidence: float) -> Share:
@@ -196,11 +202,12 @@ def pull_verdict(low: float, high: float) -> Pull:
     return "partly" if low > 0.0 and high < 1.0 else "cannot be told"
 
 
-def _answer(change: float, speed: Share | None, rpm: Share | None, confidence: float) -> Pulled:
-    shares = [share for share in (speed, rpm) if share is not None]
+def _answer(
+    change: float, speed: Share | None, rpm: Share | None, leading: Measure, confidence: float
+) -> Pulled:
     difference, low, high = _difference(speed, rpm, confidence)
     consistent = None if low is None or high is None else low <= 0.0 <= high
-    lead = min(shares, key=lambda share: share.high - share.low) if shares else None
+    lead = (rpm or speed) if leading == "peak_rpm" else (speed or rpm)
     verdict: Pull = lead.verdict if lead is not None and consistent is not False else "cannot be told"
     circumference_kappa = PLAUSIBLE_CIRCUMFERENCE_CHANGE / abs(change)
     return Pulled(
