@@ -52,36 +52,46 @@ class Careful:
     questions: dict[str, Question] = field(default_factory=dict[str, Question])
     outcomes: dict[int, Outcome] = field(default_factory=dict[int, Outcome])
     notes: list[str] = field(default_factory=list[str])
+    columns: tuple[dict[str, str], ...] = ()
+    recipe: Recipe = field(default_factory=Recipe)
 
 
 def read_carefully(source: Source, given: Mapping[str, str], recipe: Recipe) -> Reading:
     """A reading of any file; raises UnreadableFile where there are no laps to find."""
+    return finish(work_through(source, given, recipe))
+
+
+def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Careful:
+    """All decisions and laps of a file, not yet booked."""
     work, signature = _taken_apart(source, given, recipe)
     _check_column_answers(work, given)
     for table in work.structure.tables:
         _read_table(work, lay_out(table, work.answers))
-    if (
-        not any("lap_time" in draft.cells for layout in work.layouts for draft in layout.drafts)
-        and not work.questions
-    ):
+    drafts = [draft for layout in work.layouts for draft in layout.drafts]
+    if not any("lap_time" in draft.cells for draft in drafts) and not work.questions:
         raise _no_laps(source)
     _name_karts(work)
     _drop_repeats(work)
+    work.columns = tuple(_shown(work))
+    remembered = recipe.with_answers(signature, source.sha256, given)
+    work.recipe = replace(remembered, columns=work.columns)
+    return work
+
+
+def finish(work: Careful) -> Reading:
+    """Book every line and close the reading."""
     laps = _book(work)
-    account = work.ledger.account(len(laps))
-    columns = tuple(_shown(work))
-    remembered = replace(recipe.with_answers(signature, source.sha256, given), columns=columns)
     return Reading(
-        laps=frame_of(laps, source.name),
+        laps=frame_of(laps, work.source.name),
         set_aside=work.ledger.table(),
         questions=tuple(work.questions.values()),
-        account=account,
-        recipe=remembered,
-        source_name=source.name,
-        sha256=source.sha256,
-        data=source.data,
-        facts=_facts(work),
-        columns=columns,
+        account=work.ledger.account(len(laps)),
+        recipe=work.recipe,
+        source_name=work.source.name,
+        sha256=work.source.sha256,
+        data=work.source.data,
+        facts=facts_of(work),
+        columns=work.columns,
         encoding=work.text.encoding,
         notes=tuple(work.notes),
     )
@@ -330,7 +340,7 @@ def _shown(work: Careful) -> list[dict[str, str]]:
     return shown
 
 
-def _facts(work: Careful) -> dict[str, str]:
+def facts_of(work: Careful) -> dict[str, str]:
     facts = dict(work.structure.facts)
     if "date" in facts:
         readings = date_readings(facts["date"])

@@ -141,7 +141,9 @@ def _clearly(own: int, last: int) -> bool:
 
 def _precision(draft: Draft) -> int:
     """Decimals of the least precise time in a row, at most 3; whole numbers (ms, or a dropped .0) do not count."""
-    cells = [text for name, (text, _) in draft.cells.items() if name == "lap_time" or name.startswith("sector_")]
+    cells = [
+        text for name, (text, _) in draft.cells.items() if name == "lap_time" or name.startswith("sector_")
+    ]
     found = [decimals(text) or 0 for text in cells if text]
     return min((count for count in found if count > 0), default=3) if min(found, default=0) < 3 else 3
 

@@ -9,7 +9,8 @@ from lapdelta.reading.vocabulary import heading
 
 #: Physical lines that one quoted record may span.
 LONGEST_RECORD = 12
-_SAMPLE_LINES = 300
+#: Lines that the choice of a dialect looks at.
+SAMPLE_LINES = 100
 #: Names of the delimiters; ``columns`` is fixed width by position, ``gaps`` two or more spaces, ``space`` any.
 DELIMITERS = (";", "\t", ",", "|", "columns", "gaps", "space")
 
@@ -127,7 +128,7 @@ def _joined(lines: list[str], at: int, dialect: Dialect, width: int | None) -> t
 
 def choose_dialect(lines: list[str]) -> Dialect:
     """The dialect under which most lines look like rows of one table with known header words."""
-    sample = [line for line in lines[:_SAMPLE_LINES] if line.strip()]
+    sample = [line for line in lines[:SAMPLE_LINES] if line.strip()]
     if sample and (told := re.fullmatch(r"\ufeff?\"?sep=(.)\"?", sample[0].strip("\r\n"))):
         return Dialect(told.group(1))
     best: tuple[float, int, Dialect] | None = None

@@ -55,7 +55,9 @@ def decide_time_unit(
     tried = [told] if told in _SECONDS_IN else ["s"] if len(plain) < len(durations) else list(_SECONDS_IN)
     fitting: list[str] = []
     for unit in tried:
-        if unit == "ms" and "s" in fitting:  # 59.873 is the same time as 59 873 ms, the point a thousands mark
+        if (
+            unit == "ms" and "s" in fitting
+        ):  # 59.873 is the same time as 59 873 ms, the point a thousands mark
             continue
         seconds = [value for text in plain if (value := to_seconds(text, unit)) is not None and value > 0]
         if seconds and limits[0] <= median(seconds) <= limits[1]:

@@ -242,7 +242,9 @@ def _read_when(lap: Lap, form: Formats) -> None:
 def _read_marks(lap: Lap) -> None:
     cells = lap.draft.cells
     for mark in ("out", "in", "pit", "invalid", "first", "valid"):
-        text, header = cells.get(mark, ("", ""))
+        if mark not in cells:
+            continue
+        text, header = cells[mark]
         said = truth_of(text)
         if said is None and mark_of(text) == mark:
             said = True

@@ -33,7 +33,7 @@ def _kart_pattern() -> re.Pattern[str]:
 def kart_in(text: str) -> tuple[str, str] | None:
     """(code, driver or empty) of a text such as ``Kart 07``, ``#12`` or ``Kart 07 (Mia)``; None for others."""
     match = re.fullmatch(
-        rf"(#|[^\W\d_][^\W\d]*(?:\s?(?:[Nn][orº°]?\.?|#))?)\.?\s*[:#-]?\s*{_CODE}(.*)",
+        rf"(#|[^\W\d_][^\W\d]*(?:\s?(?:[Nn](?:[or]\.?|[º°.])(?![^\W\d_])|#))?)\.?\s*[:#-]?\s*{_CODE}(.*)",
         text.strip(),
         re.DOTALL,
     )

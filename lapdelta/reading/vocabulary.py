@@ -189,6 +189,7 @@ def mark_of(text: str) -> str | None:
     return found[0] if found and found[0] in ("out", "in", "pit", "invalid", "first") else None
 
 
+@cache
 def truth_of(text: str) -> bool | None:
     """Yes or no as a cell prints it; None for anything else."""
     bare = text.strip().casefold()
