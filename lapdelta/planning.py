@@ -194,6 +194,11 @@ def _sentences(plan: TestPlan) -> list[str]:
         "pace help), the rest is what a session does to one kart (only more sessions or days help).",
         _looks_sentence(plan),
     ]
+    if (
+        not any(one.order == plan.recommended and one.interleaved for one in plan.options)
+        and plan.draw is None
+    ):
+        said.append("One block after the other cannot tell the change from our driver's own progress.")
     if plan.expected is not None and plan.expected < plan.smallest_effect:
         said.insert(
             3,
