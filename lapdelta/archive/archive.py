@@ -67,7 +67,7 @@ class Archive:
 
     def sessions(self, event: str | None = None) -> pl.DataFrame:
         """DataFrame(event, session, laps, karts, first_clock, last_clock, source_file); all laps count."""
-        return sessions_of(self._visible(event))
+        return sessions_of(self._visible(event, ("source_file",)))
 
     @property
     def setups(self) -> pl.DataFrame:
@@ -181,10 +181,10 @@ class Archive:
         with plainly(path):
             return gzip.decompress(path.read_bytes())
 
-    def _visible(self, event: str | None) -> pl.DataFrame:
+    def _visible(self, event: str | None, columns: Sequence[str] | None = None) -> pl.DataFrame:
         if event is None:
-            return visible_laps(self._store)
-        found = visible_laps(self._store, [event], must_exist=False)
+            return visible_laps(self._store, columns=columns)
+        found = visible_laps(self._store, [event], must_exist=False, columns=columns)
         if found.is_empty() and event not in set(self.events["event"]):
             raise no_event(event, self.events["event"].to_list())
         return found

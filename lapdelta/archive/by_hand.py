@@ -31,7 +31,9 @@ def choose(store: Store, event: str, session: str, kart: str, laps: Sequence[int
     Raises:
         ArchiveError: there is no such session, kart or lap.
     """
-    found = visible_laps(store, [event]).filter(pl.col("session") == session, pl.col("kart") == kart)
+    found = visible_laps(store, [event], columns=()).filter(
+        pl.col("session") == session, pl.col("kart") == kart
+    )
     place = f"event {event}, session {session}, kart {kart}"
     if found.is_empty():
         raise ArchiveError("There are no laps of that kart in that session.", "See lapdelta sessions.", place)

@@ -47,11 +47,11 @@ def plainly(place: Path) -> Generator[None]:
     """Say in plain words what the system, Delta or Parquet could not do at that place.
 
     Raises:
-        ArchiveError: instead of OSError, DeltaError and polars' errors.
+        ArchiveError: instead of OSError, DeltaError and polars' error for a bad file.
     """
     try:
         yield
-    except (OSError, DeltaError, pl.exceptions.PolarsError) as error:
+    except (OSError, DeltaError, pl.exceptions.ComputeError) as error:
         raise _plain(error, place) from error
 
 

@@ -139,7 +139,7 @@ def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None
             events = sorted({item["event"] for item in before["events"].explode().to_list()})
             return Added(None, events, 0, laps.height, True)
         rows = _new_rows(laps)
-        known = visible_laps(store, rows["event"].unique().to_list(), must_exist=False)
+        known = visible_laps(store, rows["event"].unique().to_list(), must_exist=False, columns=())
         new = rows.join(known, on=LAP_KEY, how="anti", nulls_equal=True, maintain_order="left")
         again = rows.join(known, on=LAP_KEY, how="semi", nulls_equal=True, maintain_order="left")
         change.keep_original(sha256, reading.data)

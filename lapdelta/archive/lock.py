@@ -44,12 +44,17 @@ else:
         fcntl.flock(file, fcntl.LOCK_UN)
 
 
+class ArchiveBusy(ArchiveError):  # noqa: N818 - a state, not a failure
+    """Another program is writing to the archive."""
+
+
 @contextmanager
 def locked(path: Path, patience_s: float = PATIENCE_S) -> Generator[None]:
     """Hold the lock on ``path`` (made if missing), waiting up to ``patience_s``.
 
     Raises:
-        ArchiveError: another program held it all that time, or the file cannot be made.
+        ArchiveBusy: another program held it all that time.
+        ArchiveError: the lock's file cannot be made.
     """
     until = time.monotonic() + patience_s
     with plainly(path):
@@ -57,7 +62,7 @@ def locked(path: Path, patience_s: float = PATIENCE_S) -> Generator[None]:
     with opened as file:
         while not _try(file):
             if time.monotonic() >= until:
-                raise ArchiveError(
+                raise ArchiveBusy(
                     f"Another program has been writing to this archive for more than {patience_s:.0f} s.",
                     "Wait until it has finished, or close it, and do it again.",
                     str(path.parent),

@@ -47,9 +47,15 @@ def event_index(store: Store) -> pl.DataFrame:
 
 
 def visible_laps(
-    store: Store, events: Sequence[str] | None = None, *, must_exist: bool = True
+    store: Store,
+    events: Sequence[str] | None = None,
+    *,
+    must_exist: bool = True,
+    columns: Sequence[str] | None = None,
 ) -> pl.DataFrame:
     """Rows of the table laps that count, each lap once, by event, entry and row.
+
+    ``columns``: those needed, apart from entry, row and LAP_KEY, which are always there; all for None.
 
     A lap that came in with several files is shown from the first of those that still count.
 
@@ -64,8 +70,11 @@ def visible_laps(
         index = index.filter(pl.col("event").is_in(events))
     # Laps of an event can be in two files, or only in one that came second to a file taken back since.
     several = index.filter((pl.len().over("event") > 1) | (pl.col("laps_known").sum().over("event") > 0))
-    laps = _rows(store, "laps", index)
-    again = _rows(store, "laps_known", several)
+    always = ("entry", "row", *LAP_KEY)
+    wanted = KINDS["laps"].schema if columns is None else dict.fromkeys([*always, *columns])
+    names = [name for name in wanted if name != "year"]
+    laps = _rows(store, "laps", index, names)
+    again = _rows(store, "laps_known", several, names)
     if several.is_empty():
         return laps.sort("event", "entry", "row")
     shared = pl.col("event").is_in(several["event"].unique().implode())
@@ -98,12 +107,11 @@ def sessions_of(laps: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _rows(store: Store, name: str, index: pl.DataFrame) -> pl.DataFrame:
+def _rows(store: Store, name: str, index: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
     """Rows of ``laps`` or ``laps_known`` of those readings and events."""
     table = store.place.tables[name]
-    columns = [column for column in KINDS[name].schema if column != "year"]
     if index.is_empty() or table.refresh() < 0:
-        return pl.DataFrame(schema=table.stored)
+        return pl.DataFrame(schema={column: table.stored[column] for column in columns})
     entries = index["entry"].unique()
     events = index["event"].unique()
     years = index["years"].explode().unique().cast(pl.String())

@@ -6,8 +6,9 @@ A change holds the lock, notes on disk what it is about to do, adds its rows, an
 
 import gzip
 import json
+import os
 from collections.abc import Generator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,7 +20,7 @@ from lapdelta.archive.compact import merge_small_files
 from lapdelta.archive.delta import Table
 from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.entries import History
-from lapdelta.archive.lock import locked
+from lapdelta.archive.lock import PATIENCE_S, ArchiveBusy, locked
 from lapdelta.archive.schema import KINDS
 
 _PENDING = "pending.json"
@@ -51,9 +52,9 @@ class Place:
         """The note of a change under way."""
         return self.folder / _PENDING
 
-    def lock(self) -> AbstractContextManager[None]:
+    def lock(self, patience_s: float = PATIENCE_S) -> AbstractContextManager[None]:
         """Hold the archive's lock."""
-        return locked(self.folder / _LOCK)
+        return locked(self.folder / _LOCK, patience_s)
 
 
 class Store:
@@ -105,9 +106,13 @@ class Store:
                 settle(self.place)
 
     def tidy(self) -> None:
-        """At the start: clear what a killed program left behind, unless somebody is writing just now."""
-        if self.place.pending.exists():
-            with self.place.lock():
+        """At the start: clear what a killed program left behind.
+
+        Not while somebody is writing, and not in a folder that can only be read: what is left there does
+        not count, so it harms nobody.
+        """
+        if self.place.pending.exists() and os.access(self.place.folder, os.W_OK):
+            with suppress(ArchiveBusy), self.place.lock(patience_s=0.0):
                 settle(self.place)
 
 
@@ -176,6 +181,8 @@ class Change:
 def settle(place: Place) -> None:
     """Clear away what the last change left unfinished; the caller holds the lock."""
     with plainly(place.pending):
+        for path in place.folder.glob(f"{_PENDING}.*.tmp"):
+            path.unlink()
         if not place.pending.exists():
             return
         note: dict[str, str | None] = json.loads(place.pending.read_bytes())
@@ -224,8 +231,11 @@ def _drop_original(place: Place, sha256: str | None) -> None:
     readings.refresh()
     with plainly(readings.path):
         kept = readings.scan(readings.files()).filter(pl.col("sha256") == sha256).collect().height > 0
+        path = place.original(sha256)
+        for part in path.parent.glob(f"{path.name}.*.tmp"):
+            part.unlink()
         if not kept:
-            place.original(sha256).unlink(missing_ok=True)
+            path.unlink(missing_ok=True)
 
 
 def _committed(files: pl.DataFrame, shown: pl.Series) -> pl.DataFrame:

@@ -15,6 +15,7 @@ from deltalake import DeltaTable
 from readings_kit import make_laps, make_reading
 
 from lapdelta.archive import Archive, delta, durable, lock, store
+from lapdelta.archive.latest import event_change
 from lapdelta.errors import ArchiveError
 
 EVENT = "2026-05-16"
@@ -273,3 +274,11 @@ def test_a_folder_that_cannot_be_written_can_be_read_and_says_so() -> None:
             path.chmod(0o755 if path.is_dir() else 0o644)
     refused = "The archive cannot be read or written here."
     assert done.stdout.splitlines() == ["60", refused, refused], done.stderr
+
+
+def test_opening_does_not_wait_for_somebody_who_is_writing(tmp_path: Path) -> None:
+    archive = Archive(tmp_path / "kept")
+    archive.add(make_reading())
+    with archive._store.changing() as change:
+        change.append("events", event_change("half written", {"notes": "x"}))
+        assert Archive(archive.folder).events["event"].to_list() == [EVENT]
