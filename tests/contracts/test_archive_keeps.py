@@ -257,6 +257,6 @@ def test_folder_is_the_owners_only(archive: Archive) -> None:
 
 
 def test_default_folder_is_the_platforms(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    # XDG Base Directory Specification: user data lies under $XDG_DATA_HOME.
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    monkeypatch.setattr("sys.platform", "linux")
-    assert default_folder().name == "archive"
+    assert default_folder() == tmp_path / "lapdelta" / "archive"
