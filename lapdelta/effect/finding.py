@@ -3,7 +3,9 @@
 import json
 import math
 from dataclasses import asdict, dataclass, fields
-from typing import Any, Literal, get_args
+from typing import Any, Literal, cast, get_args
+
+import numpy as np
 
 Verdict = Literal["faster", "slower", "no worthwhile difference", "not settled", "cannot be told"]
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
@@ -100,10 +102,10 @@ _TUPLES = (
 def _plain(value: Any) -> Any:
     """Lists for tuples and Python numbers for numpy ones, all the way down; NaN is a defect."""
     if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): _plain(item) for key, item in cast("dict[Any, Any]", value).items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    if hasattr(value, "item"):
+        return [_plain(item) for item in cast("list[Any]", value)]
+    if isinstance(value, np.generic):
         value = value.item()
     if isinstance(value, float) and not math.isfinite(value):
         raise ValueError("a finding may not hold NaN or infinity")
