@@ -142,6 +142,12 @@ def make_plan(wish: Wish, setting: Setting) -> TestPlan:
     needed = looks_need_sessions(wish.looks)
     best = recommend(tuple(one for one in options if needed is None or one.sessions == needed) or options)
     if wish.random_order:
+        if needed is not None:
+            raise QuestionError(
+                "A sealed random order is looked at once, at the end.",
+                "Leave the looks out, or take a fixed order.",
+                "looks",
+            )
         draw = draw_order(2 * (min(wish.sessions_left, MOST_SESSIONS) // 2), wish.seed)
         best = option(draw.order, setting, wish.margin)
     looks = declared_looks(wish.looks, best.sessions if best else 0)

@@ -83,6 +83,7 @@ def test_sealed_list_holds_every_order_with_its_mirror(sessions):
         ({"sessions_left": 8, "looks": "often"}, "looks"),
         ({"sessions_left": 6, "looks": "half way"}, "looks"),
         ({"sessions_left": 6, "random_order": True}, "sessions"),
+        ({"sessions_left": 8, "random_order": True, "looks": "half way"}, "looks"),
         ({"sessions_left": 8, "session_sd": 0, "lap_sd": 0}, "lap_sd"),
         ({"sessions_left": 8, "other_karts": -1}, "other_karts"),
         ({"sessions_left": 8, "session_sd": -0.1}, "session_sd"),
@@ -93,3 +94,52 @@ def test_plans_that_cannot_be_asked(wrong, where):
         lapdelta.plan_test(**wrong)
     assert caught.value.where == where
     assert caught.value.mend
+
+
+def test_random_order_is_drawn_sealed_and_said():
+    plan = lapdelta.plan_test(sessions_left=9, random_order=True, seed=4, other_karts=12)
+    assert plan.recommended == plan.draw.order
+    assert len(plan.recommended) == 8
+    assert plan.recommended in plan.draw.orders
+    assert any("drawn from 66" in sentence for sentence in plan.sentences)
+    again = lapdelta.plan_test(sessions_left=9, random_order=True, seed=plan.draw.seed, other_karts=12)
+    assert again == plan
+
+
+def test_looks_make_the_plan_eight_sessions_long_and_are_said():
+    plan = lapdelta.plan_test(sessions_left=10, looks="every two", margin=0.5, other_karts=12)
+    assert plan.recommended == "ABBABAAB"
+    assert [sessions for sessions, _ in plan.looks] == [2, 4, 6, 8]
+    assert any("0.00005" in sentence for sentence in plan.sentences)
+
+
+def test_two_sessions_warn_of_the_drivers_own_progress():
+    plan = lapdelta.plan_test(sessions_left=2, other_karts=12)
+    assert plan.recommended == "AB"
+    assert any("own progress" in sentence for sentence in plan.sentences)
+
+
+def test_bigger_step_or_none():
+    could = lapdelta.plan_test(sessions_left=8, other_karts=12, margin=0.25)
+    assert could.bigger_step == 2
+    assert any("2 times as big" in sentence for sentence in could.sentences)
+    never = lapdelta.plan_test(sessions_left=4, other_karts=4, margin=0.01)
+    assert (never.bigger_step, never.days) == (None, None)
+    assert any("Even a step three times" in sentence for sentence in never.sentences)
+
+
+def test_alone_on_the_track_needs_the_tracks_own_unevenness():
+    untold = lapdelta.plan_test(sessions_left=6, other_karts=0)
+    assert untold.recommended is None
+    assert any("track_sd" in sentence for sentence in untold.sentences)
+    told = lapdelta.plan_test(sessions_left=6, other_karts=0, track_sd=0.2)
+    company = lapdelta.plan_test(sessions_left=6, other_karts=8)
+    assert told.smallest_effect > company.smallest_effect
+    assert {one.order for one in told.options if one.smallest_effect} == {"ABABA", "ABBAAB"}
+
+
+def test_sharper_pace_is_a_lever_until_it_is_pulled():
+    levers = {one["lever"]: one["smallest_effect"] for one in lapdelta.plan_test(sessions_left=4).levers}
+    sharp = lapdelta.plan_test(sessions_left=4, pace="sectors and clocks")
+    assert levers["pace from sectors and clocks"] == pytest.approx(sharp.smallest_effect)
+    assert "pace from sectors and clocks" not in {one["lever"] for one in sharp.levers}
