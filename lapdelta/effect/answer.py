@@ -8,14 +8,13 @@ import numpy as np
 from lapdelta.effect.alone import boundary_step
 from lapdelta.effect.cellrows import cell_rows
 from lapdelta.effect.checks import Check, Evidence, all_checks, flags_of
-from lapdelta.effect.choices import choices_table
+from lapdelta.effect.choices import HUBER, choices_table
 from lapdelta.effect.day import Day, Prepared, batch_of, prepare
 from lapdelta.effect.design import AFTER, BEFORE
 from lapdelta.effect.fairness import track_state_alone_explains
 from lapdelta.effect.finding import Finding
 from lapdelta.effect.history import NO_HISTORY, History
 from lapdelta.effect.measures import Measure
-from lapdelta.effect.pace import huber_pace
 from lapdelta.effect.reasons import reasons_of
 from lapdelta.effect.routes import shifts
 from lapdelta.effect.sectors import part_shifts, sector_table
@@ -92,7 +91,7 @@ def _refusal(day: Day, prepared: Prepared, question: Question) -> str:
         return "the printed sectors do not add up to the lap time, so they are not used"
     mine = np.isfinite(prepared.cells.pace[0])
     if track_state_alone_explains(prepared.state, day.design, mine):
-        return "the track state changed (every session after the change, and none before it, stands out)"
+        return "the track state changed: every session of one setting stands out, and none of the other"
     return ""
 
 
@@ -106,18 +105,14 @@ def gather(
     choices: list[dict[str, Any]],
 ) -> Evidence:
     """What flags, checks and reasons are made from."""
-    companion = None
-    if question.measure.name == "lap_time" and shift.told:
-        batch = batch_of(day, huber_pace(prepared.screened), prepared.used, question.history)
-        robust = shifts(batch)[0]
-        companion = robust.estimate if robust.told else None
+    rows = [row["estimate"] for row in choices if (row["choice"], row["setting"]) == HUBER]
     return Evidence(
         day=day,
         prepared=prepared,
         measure=question.measure,
         shift=shift,
         judged=judged,
-        companion=companion,
+        companion=rows[0] if rows and shift.told else None,
         placebo=tuple(placebo),
         choices=tuple(choices),
         setup_differences=question.setup_differences,
@@ -151,6 +146,7 @@ def _finding(
     told = shift.told
     timed = measure.name == "lap_time" or measure.sector > 0
     share = shift.lap_noise_share
+    base = shift if measure.name == "lap_time" and not question.history.weight else None
     return Finding(
         kart=day.karts[0],
         measure=measure.name,
@@ -175,7 +171,7 @@ def _finding(
         reasons=reasons_of(evidence),
         checks=checks,
         cells=tuple(cell_rows(day, prepared, question.measure)),
-        sectors=tuple(sector_table(day, prepared, question.confidence)) if told and timed else (),
+        sectors=tuple(sector_table(day, prepared, question.confidence, base)) if told and timed else (),
         quantiles=tuple(quantile_table(day, prepared, question.confidence))
         if told and measure.name == "lap_time"
         else (),

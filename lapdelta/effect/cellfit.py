@@ -9,9 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapdelta.effect.arrays import Bools, Floats, Ints
-from lapdelta.effect.scale import minimise_tau2
+from lapdelta.effect.scale import Search, minimise_tau2
 
 RANK_TOLERANCE = 1e-9
+SMALLEST = 1e-300  # keeps a division by an absent kart's weight finite
+#: Keep the last pivot of the bordered matrix positive where the cells fit exactly.
+ROUNDING, SMALLEST_SQUARES = 1e-12, 1e-12
 
 
 @dataclass(frozen=True)
@@ -49,81 +52,93 @@ class CellData:
 
 @dataclass(frozen=True)
 class CellFit:
-    """Our own columns' coefficients (problems by columns), their unscaled variance, r'Wr, log|X'WX|."""
+    """Our own columns' coefficients (problems by columns), their unscaled variances, r'Wr by problem."""
 
     own: Floats
     own_variance: Floats
     residual_squares: Floats
-    log_determinant: Floats
 
 
 def normal_matrix(data: CellData, w: Floats) -> tuple[Floats, Floats]:
-    """Normal equations with the karts eliminated, (..., S + c, S + c), and the karts' summed weights.
+    """Normal equations of sessions, own columns and y, the karts eliminated; and the karts' summed weights.
 
-    ``w`` is problems by points by karts by sessions. Sessions without cells get 1 on the diagonal; adding
-    the all-ones block on the present sessions fixes the level that karts and sessions share (it changes
-    the determinant by a constant and no estimable coefficient).
+    ``w`` is problems by points by karts by sessions, the matrix problems by points by (S + c + 1) squared.
+    Sessions without cells and absent columns get 1 on the diagonal; adding the all-ones block on the
+    present sessions fixes the level that karts and sessions share (it changes the determinant by a
+    constant and no estimable coefficient).
     """
-    own, S = data.own[:, None], data.own.shape[1]
-    total = np.maximum(w.sum(axis=-1), 1e-300)
-    share = w / total[..., None]
+    own, y, S = data.own[:, None], data.pace[:, None], data.own.shape[1]
+    total = np.maximum(w.sum(axis=-1), SMALLEST)
+    wy = w * y
+    mean = wy.sum(axis=-1) / total
     size = S + own.shape[-1]
-    matrix = np.zeros((*w.shape[:-2], size, size))
+    matrix = np.zeros((*w.shape[:-2], size + 1, size + 1))
     there = data.present.any(axis=1)[:, None].astype(float)
-    matrix[..., :S, :S] = there[..., :, None] * there[..., None, :] - np.swapaxes(w, -1, -2) @ share
+    matrix[..., :S, :S] = there[..., :, None] * there[..., None, :]
+    matrix[..., :S, :S] -= np.swapaxes(w, -1, -2) @ (w / total[..., None])
     matrix[..., range(S), range(S)] += w.sum(axis=-2) + (1 - there)
-    away = own - share[..., :1, :] @ own
-    corner = w[..., 0, :, None] * away
-    matrix[..., :S, S:] = corner
-    matrix[..., S:, :S] = np.swapaxes(corner, -1, -2)
-    matrix[..., S:, S:] = np.swapaxes(corner, -1, -2) @ own
+    first = w[..., 0, :]
+    corner = first[..., None] * (own - (first[..., None, :] @ own) / total[..., :1, None])
+    matrix[..., S:size, :S] = np.swapaxes(corner, -1, -2)
+    matrix[..., :S, S:size] = corner
+    matrix[..., S:size, S:size] = np.swapaxes(corner, -1, -2) @ own
     matrix[..., range(S, size), range(S, size)] += ~own.any(axis=-2)
+    right = wy.sum(axis=-2) - (mean[..., None, :] @ w)[..., 0, :]
+    mine = ((wy[..., 0, :] - first * mean[..., :1])[..., None, :] @ own)[..., 0, :]
+    matrix[..., size, :S], matrix[..., :S, size] = right, right
+    matrix[..., size, S:size], matrix[..., S:size, size] = mine, mine
+    matrix[..., size, size] = (wy * y).sum(axis=(-1, -2)) - (total * mean**2).sum(axis=-1)
     return matrix, total
 
 
+def weights(data: CellData, tau2: Floats) -> Floats:
+    """1/(tau^2 + v) where there is a cell, else 0: problems by points by karts by sessions."""
+    return data.present[:, None] / (data.variance[:, None] + tau2[..., None, None])
+
+
 def fit(data: CellData, tau2: Floats) -> CellFit:
-    """Fit all problems at all points; ``tau2`` is problems by points, as are the result's leading axes."""
-    w = np.where(data.present[:, None], 1 / (data.variance[:, None] + tau2[..., None, None]), 0.0)
-    return fit_weighted(data, w)
-
-
-def fit_weighted(data: CellData, w: Floats) -> CellFit:
-    """Fit with given weights, problems by points by karts by sessions (0 where no cell is)."""
-    S = data.own.shape[1]
-    matrix, total = normal_matrix(data, w)
-    y = data.pace[:, None]
-    mean = (w * y).sum(axis=-1) / total
-    away = w * (y - mean[..., None])
-    mine = (away[..., 0, None, :] @ data.own[:, None])[..., 0, :]
-    right = np.concatenate([away.sum(axis=-2), mine], axis=-1)
-    solution = np.linalg.solve(matrix, right[..., None])[..., 0]
-    squares = (away * (y - mean[..., None])).sum(axis=(-1, -2)) - (right * solution).sum(axis=-1)
-    inverse = np.linalg.inv(matrix)[..., range(S, matrix.shape[-1]), range(S, matrix.shape[-1])]
-    karts = np.log(np.where(data.present.any(axis=2)[:, None], total, 1.0)).sum(axis=-1)
-    log_determinant = np.linalg.slogdet(matrix)[1] + karts
-    return CellFit(solution[..., S:], inverse, np.maximum(squares, 0.0), log_determinant)
+    """Fit every problem at its tau^2 (by problem)."""
+    S, size = data.own.shape[1], data.own.shape[1] + data.own.shape[2]
+    matrix, _ = normal_matrix(data, weights(data, tau2[:, None]))
+    normal, right = matrix[:, 0, :size, :size], matrix[:, 0, :size, size]
+    inverse = np.asarray(np.linalg.inv(normal), np.float64)
+    solution = (inverse @ right[..., None])[..., 0]
+    squares = matrix[:, 0, size, size] - (right * solution).sum(axis=-1)
+    variance = inverse[:, range(S, size), range(S, size)]
+    return CellFit(solution[:, S:], variance, np.maximum(squares, 0.0))
 
 
 def estimable(data: CellData) -> Bools:
     """Problems whose own columns can be told apart from karts and sessions."""
+    size = data.own.shape[1] + data.own.shape[2]
     matrix, _ = normal_matrix(data, data.present[:, None].astype(float))
-    values = np.linalg.eigvalsh(matrix[:, 0])
+    values = np.asarray(np.linalg.eigvalsh(matrix[:, 0, :size, :size]), np.float64)
     return values[:, 0] > RANK_TOLERANCE * np.maximum(values[:, -1], 1.0)
 
 
-def reml_cells(data: CellData, history: tuple[float, float, Floats] | None = None) -> Floats:
-    """tau^2 of each problem by restricted maximum likelihood; history (nu0, s2, m) with m by problem."""
-    noise = np.where(data.present, data.variance, 0.0)
+def reml_cells(data: CellData, search: Search, history: tuple[float, float, Floats] | None = None) -> Floats:
+    """tau^2 of each problem by restricted maximum likelihood; history (nu0, s2, m) with m by problem.
+
+    One Cholesky factor of the bordered matrix holds both log|X'WX| and r'Wr (its last diagonal squared).
+    """
+    karts = data.present.any(axis=2)[:, None]
+    cells = data.present.sum(axis=(1, 2))
 
     def criterion(tau2: Floats) -> Floats:
-        result = fit(data, tau2)
-        spread = np.log(np.where(data.present[:, None], data.variance[:, None] + tau2[..., None, None], 1.0))
-        value = (spread.sum(axis=(-1, -2)) + result.log_determinant + result.residual_squares) / 2
-        if history is None:
-            return value
-        nu0, s2, m = history
-        inside = m[:, None] + tau2
-        return value + nu0 / 2 * (np.log(inside) + s2 / inside)
+        w = weights(data, tau2)
+        matrix, total = normal_matrix(data, w)
+        matrix[..., -1, -1] *= 1 + ROUNDING
+        matrix[..., -1, -1] += SMALLEST_SQUARES
+        diagonal = np.diagonal(np.linalg.cholesky(matrix), axis1=-2, axis2=-1)
+        log_karts = np.log(np.where(karts, total, 1.0)).sum(axis=-1)
+        log_weights = np.log(np.where(data.present[:, None], w, 1.0)).sum(axis=(-1, -2))
+        log_determinant = 2 * np.log(diagonal[..., :-1]).sum(axis=-1) + log_karts
+        value = (log_determinant - log_weights + diagonal[..., -1] ** 2) / 2
+        if history is not None:
+            nu0, s2, m = history
+            inside = m[:, None] + tau2
+            value = value + nu0 / 2 * (np.log(inside) + s2 / inside)
+        return value
 
-    scale = noise.sum(axis=(1, 2)) / np.maximum(data.present.sum(axis=(1, 2)), 1)
-    return minimise_tau2(criterion, scale)
+    noise = np.where(data.present, data.variance, 0.0).sum(axis=(1, 2))
+    return minimise_tau2(criterion, noise / np.maximum(cells, 1), search)

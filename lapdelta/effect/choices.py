@@ -6,17 +6,28 @@ from typing import Any
 import numpy as np
 
 from lapdelta.effect.arrays import Floats
-from lapdelta.effect.day import Day, Prepared, Recipe, prepare
+from lapdelta.effect.day import USUAL, Day, Prepared, prepare
 from lapdelta.effect.design import AFTER
 from lapdelta.effect.history import History
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.pace import Cells, huber_pace
 from lapdelta.effect.routes import Batch, shifts
+from lapdelta.effect.scale import QUICK
 from lapdelta.effect.sectors import part_shifts
 from lapdelta.effect.shift import Shift
 from lapdelta.effect.verdict import judge
 
 ALL_KARTS = 1e9  # a tolerance that leaves nobody out
+_RECIPES = (
+    ("screen constant", "2.5", replace(USUAL, constant=2.5)),
+    ("screen constant", "4", replace(USUAL, constant=4.0)),
+    ("warm-up step", "left out", replace(USUAL, warm_up=False)),
+    ("reference karts", "within 3 %", replace(USUAL, tolerance=0.03)),
+    ("reference karts", "all", replace(USUAL, tolerance=ALL_KARTS)),
+    ("pace", "quickest 50 %", replace(USUAL, fraction=0.5)),
+    ("pace", "all kept laps", replace(USUAL, fraction=1.0)),
+)
+HUBER = ("pace", "Huber location")
 
 
 @dataclass(frozen=True)
@@ -38,10 +49,10 @@ def choices_table(
     Estimate and interval None where that choice leaves nothing to tell.
     """
     variants = [_variant("as asked", "", prepared, measure)]
-    variants += _other_recipes(day, measure)
+    variants += _other_recipes(day, prepared, measure)
     if measure.name == "lap_time":
         huber = huber_pace(prepared.screened)
-        variants.append(_masked("pace", "Huber location", huber, prepared))
+        variants.append(_masked(*HUBER, huber, prepared))
     variants += _left_out(day, variants[0])
     rows: list[dict[str, Any]] = []
     for variant, shift in zip(variants, _shifts(day, variants, history), strict=True):
@@ -61,7 +72,11 @@ def choices_table(
 
 def _shifts(day: Day, variants: list[Variant], history: History) -> list[Shift]:
     batch = Batch(
-        np.stack([v.pace for v in variants]), np.stack([v.variance for v in variants]), day.design, history
+        np.stack([v.pace for v in variants]),
+        np.stack([v.variance for v in variants]),
+        day.design,
+        history,
+        QUICK,
     )
     found = shifts(batch)
     for b, variant in enumerate(variants):
@@ -84,23 +99,17 @@ def _variant(choice: str, setting: str, prepared: Prepared, measure: Measure) ->
     return _masked(choice, setting, prepared.cells, prepared)
 
 
-def _other_recipes(day: Day, measure: Measure) -> list[Variant]:
-    usual = Recipe()
-    other = [
-        ("screen constant", "2.5", replace(usual, constant=2.5)),
-        ("screen constant", "4", replace(usual, constant=4.0)),
-        ("warm-up step", "left out", replace(usual, warm_up=False)),
-        ("reference karts", "within 3 %", replace(usual, tolerance=0.03)),
-        ("reference karts", "all", replace(usual, tolerance=ALL_KARTS)),
-    ]
-    if measure.unit == "s":
-        other += [
-            ("pace", "quickest 50 %", replace(usual, fraction=0.5)),
-            ("pace", "all kept laps", replace(usual, fraction=1.0)),
-        ]
-    return [
-        _variant(choice, setting, prepare(day, measure, recipe), measure) for choice, setting, recipe in other
-    ]
+def _other_recipes(day: Day, prepared: Prepared, measure: Measure) -> list[Variant]:
+    """Other screens, other shares of the laps, other reference karts."""
+    variants: list[Variant] = []
+    for choice, setting, recipe in _RECIPES:
+        if measure.unit != "s" and choice == "pace":
+            continue
+        same_laps = (recipe.constant, recipe.warm_up) == (USUAL.constant, USUAL.warm_up)
+        screened = prepared.screened if same_laps else None
+        other = prepare(day, measure, recipe, screened, with_sectors=measure.sector > 0)
+        variants.append(_variant(choice, setting, other, measure))
+    return variants
 
 
 def _left_out(day: Day, base: Variant) -> list[Variant]:

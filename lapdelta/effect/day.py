@@ -43,6 +43,9 @@ class Recipe:
     tolerance: float = COMPARABLE
 
 
+USUAL = Recipe()
+
+
 @dataclass(frozen=True)
 class Prepared:
     """A day after screening.
@@ -68,20 +71,24 @@ class Prepared:
         return self.comparable[:, None] & ~self.state.left_out[None, :]
 
 
-def prepare(day: Day, measure: Measure, recipe: Recipe | None = None) -> Prepared:
-    """Screen all karts, make their paces, find the comparable karts and the odd sessions."""
-    recipe = recipe or Recipe()
-    screened = screen(day.cube, recipe.constant, recipe.warm_up)
+def prepare(
+    day: Day,
+    measure: Measure,
+    recipe: Recipe = USUAL,
+    screened: Screened | None = None,
+    with_sectors: bool = True,
+) -> Prepared:
+    """Screen all karts (unless that is done), make their paces, find comparable karts and odd sessions."""
+    screened = screened or screen(day.cube, recipe.constant, recipe.warm_up)
     lap = clean_pace(screened, recipe.fraction)
     comparable = comparable_karts(lap.pace, recipe.tolerance)
-    sector = None
-    if sectors_add_up(day.cube):
+    sector, cells = None, lap
+    if with_sectors and (measure.sector or measure.name == "lap_time") and sectors_add_up(day.cube):
         sector = sector_cells(day.cube, screened, recipe.fraction)
-    cells = (
-        lap if measure.name == "lap_time" else measured_cells(measure, day.cube, screened, recipe.fraction)
-    )
     if measure.sector and sector is not None:
         cells = Cells(sector.sectors[..., measure.sector - 1], sector.lap.variance, sector.lap.laps)
+    elif measure.name != "lap_time":
+        cells = measured_cells(measure, day.cube, screened, recipe.fraction)
     return Prepared(screened, lap, cells, comparable, track_state(lap.pace, comparable), sector)
 
 

@@ -47,6 +47,8 @@ def _row_mean(pace: Floats) -> Floats:
 def track_state(pace: Floats, comparable: Bools) -> TrackState:
     """Sessions whose term is more than 2 % of our pace from both neighbours (left out), or from the only one.
 
+    The first and the last session have one neighbour: among those not left out.
+
     ``pace`` karts by sessions, row 0 ours. Without two comparable other karts nothing stands out.
     """
     others = pace[1:][comparable[1:]]
@@ -55,19 +57,23 @@ def track_state(pace: Floats, comparable: Bools) -> TrackState:
     if len(others) < 2:
         return TrackState(_unknown(sessions), nothing, nothing)
     terms = session_terms(others[None])[0]
-    level = float(_row_mean(pace[:1])[0])
-    known = np.flatnonzero(np.isfinite(terms))
-    far = np.abs(np.diff(terms[known])) > TRACK_STATE * level
+    limit = TRACK_STATE * float(_row_mean(pace[:1])[0])
     left_out, doubtful = nothing.copy(), nothing.copy()
-    for i, session in enumerate(known):
-        sides = [bool(far[j]) for j in (i - 1, i) if 0 <= j < len(far)]
-        if sides and all(sides):
-            (left_out if len(sides) == 2 else doubtful)[session] = True
+    known = np.flatnonzero(np.isfinite(terms))
+    far = np.abs(np.diff(terms[known])) > limit
+    left_out[known[1:-1][far[:-1] & far[1:]]] = True
+    rest = known[~left_out[known]]
+    if len(rest) > 1:
+        for end, neighbour in ((rest[0], rest[1]), (rest[-1], rest[-2])):
+            doubtful[end] = abs(terms[end] - terms[neighbour]) > limit
     return TrackState(terms, left_out, doubtful)
 
 
 def track_state_alone_explains(state: TrackState, design: Design, present: Bools) -> bool:
-    """Whether every session after, and none before, stood out: then the track changed with the setup."""
-    odd = state.left_out | state.doubtful
-    after, before = present & (design.level == AFTER), present & (design.level == BEFORE)
-    return bool(odd[after].all() and after.any() and not odd[before].any() and before.any())
+    """Whether every session of one setting, and none of the other, was left out for its track state."""
+    sides = [present & (design.level == level) for level in (BEFORE, AFTER)]
+    if not all(side.any() for side in sides):
+        return False
+    whole = [bool(state.left_out[side].all()) for side in sides]
+    none = [not bool(state.left_out[side].any()) for side in sides]
+    return (whole[1] and none[0]) or (whole[0] and none[1])

@@ -10,10 +10,11 @@ import numpy as np
 
 from lapdelta.effect import alone
 from lapdelta.effect.arrays import Bools, Floats, Ints
-from lapdelta.effect.cellfit import CellData, CellFit, estimable, fit, reml_cells
+from lapdelta.effect.cellfit import CellData, estimable, fit, reml_cells
 from lapdelta.effect.contrast import Contrasts, contrasts, single_case
 from lapdelta.effect.design import AFTER, BEFORE, Design, has_own_trend, is_interleaved
 from lapdelta.effect.history import NO_HISTORY, History, conflicts
+from lapdelta.effect.scale import FINE, Search
 from lapdelta.effect.shift import Shift, told_nothing
 
 MIN_OTHERS = 2  # fewer comparable other karts count as none
@@ -29,6 +30,7 @@ class Batch:
     variance: Floats
     design: Design
     history: History = NO_HISTORY
+    search: Search = FINE
 
     def take(self, rows: Ints) -> "Batch":
         """Some of the problems."""
@@ -38,23 +40,18 @@ class Batch:
 def shifts(batch: Batch) -> list[Shift]:
     """The shift of our kart (row 0) in every problem: estimate, standard error, df, route, or why not."""
     linked, others = link(batch.pace)
-    found: list[Shift | None] = [None] * len(batch.pace)
-    groups: dict[str, list[int]] = {"interleaved": [], "blocked": []}
-    for b in range(len(batch.pace)):
-        route, missing = _route(batch, linked[b], int(others[b]), b)
-        if missing:
-            found[b] = told_nothing(missing, route)
-        elif route in groups:
-            groups[route].append(b)
-        else:
-            found[b] = alone.shift(batch.pace[b, 0], batch.variance[b, 0], batch.design, batch.history)
+    routes = _routes(batch, linked, others)
+    found = [told_nothing(reason, route) if reason else None for route, reason in routes]
     pace = np.where(linked, batch.pace, np.nan)
     for route, solve in (("interleaved", _interleaved), ("blocked", _blocked)):
-        rows = np.array(groups[route], dtype=np.int64)
+        rows = np.array([b for b, chosen in enumerate(routes) if chosen == (route, "")], dtype=np.int64)
         if rows.size:
             for b, shift in zip(rows, solve(replace(batch, pace=pace).take(rows)), strict=True):
                 found[b] = shift
-    return [shift if shift is not None else told_nothing("nothing to compare") for shift in found]
+    for b, shift in enumerate(found):
+        if shift is None:
+            found[b] = alone.shift(batch.pace[b, 0], batch.variance[b, 0], batch.design, batch.history)
+    return [shift for shift in found if shift is not None]
 
 
 def link(pace: Floats) -> tuple[Bools, Ints]:
@@ -72,28 +69,37 @@ def link(pace: Floats) -> tuple[Bools, Ints]:
     return present, count
 
 
-def _route(batch: Batch, linked: Bools, others: int, b: int) -> tuple[str, str]:
-    """Route of one problem, and the reason if nothing can be told."""
-    design = batch.design
-    mine = linked[0] if others >= MIN_OTHERS else np.isfinite(batch.pace[b, 0])
+def _routes(batch: Batch, linked: Bools, others: Ints) -> list[tuple[str, str]]:
+    """Route of each problem, and the reason if nothing can be told."""
+    level = batch.design.level
+    raced = np.isfinite(batch.pace[:, 0])
+    mine = np.where(others[:, None] >= MIN_OTHERS, linked[:, 0], raced)
+    before, after = (linked[:, 1:] & (level == side) for side in (BEFORE, AFTER))
+    both = (before.any(axis=2) & after.any(axis=2)).sum(axis=1)
+    known: dict[tuple[bytes, bytes, int, int], tuple[str, str]] = {}
+    routes: list[tuple[str, str]] = []
+    for b in range(len(mine)):
+        key = (mine[b].tobytes(), raced[b].tobytes(), int(others[b]), int(both[b]))
+        if key not in known:
+            known[key] = _route(batch, mine[b], raced[b], int(others[b]), int(both[b]))
+        routes.append(known[key])
+    return routes
+
+
+def _route(batch: Batch, mine: Bools, raced: Bools, others: int, both: int) -> tuple[str, str]:
+    """``mine`` our sessions that can be compared, ``raced`` all ours, ``both`` other karts before and after."""
     for level, word in ((BEFORE, "before"), (AFTER, "after")):
-        if not (mine & (design.level == level)).any():
-            if (np.isfinite(batch.pace[b, 0]) & (design.level == level)).any():
+        if not (mine & (batch.design.level == level)).any():
+            if (raced & (batch.design.level == level)).any():
                 return "none", f"no other kart ran in the sessions {word} the change"
             return "none", f"no session {word} the change has three usable laps of this kart"
-    if others < MIN_OTHERS:
-        return "alone", ""
-    if is_interleaved(design, mine):
+    if others >= MIN_OTHERS and is_interleaved(batch.design, mine):
         return "interleaved", ""
-    both = (linked[1:] & (design.level == BEFORE)).any(axis=1) & (linked[1:] & (design.level == AFTER)).any(
-        axis=1
-    )
-    comparable = int(both.sum())
-    if comparable < MIN_OTHERS:
+    if others < MIN_OTHERS or both < MIN_OTHERS:
         return "alone", ""
-    if comparable < MIN_OTHERS_BLOCKED and not batch.history.weight:
+    if both < MIN_OTHERS_BLOCKED and not batch.history.weight:
         return "blocked", (
-            f"only {comparable} comparable other karts ran both before and after, three are needed"
+            f"only {both} comparable other karts ran both before and after, three are needed"
             " in this order of sessions without a history of this kart"
         )
     return "blocked", ""
@@ -101,8 +107,13 @@ def _route(batch: Batch, linked: Bools, others: int, b: int) -> tuple[str, str]:
 
 def cell_data(batch: Batch) -> CellData:
     """The batch as least-squares problems, own columns by the sessions our kart has in each."""
-    patterns = np.isfinite(batch.pace[:, 0])
-    own = [batch.design.own_columns(mine, has_own_trend(batch.design, mine)) for mine in patterns]
+    known: dict[bytes, Floats] = {}
+    own: list[Floats] = []
+    for mine in np.isfinite(batch.pace[:, 0]):
+        key = mine.tobytes()
+        if key not in known:
+            known[key] = batch.design.own_columns(mine, has_own_trend(batch.design, mine))
+        own.append(known[key])
     return CellData.of(batch.pace, batch.variance, np.stack(own))
 
 
@@ -114,29 +125,32 @@ def _interleaved(batch: Batch) -> list[Shift]:
     if not rows.size:
         return found
     data = data.take(rows)
-    plain = _reml_shifts(data, None)
+    plain = _reml_shifts(data, batch.search, None)
     if batch.history.weight:
-        plain = [_with_history(*pair) for pair in zip(plain, _reml_shifts(data, batch.history), strict=True)]
+        plain = [
+            _with_history(*pair)
+            for pair in zip(plain, _reml_shifts(data, batch.search, batch.history), strict=True)
+        ]
     for b, shift in zip(rows, plain, strict=True):
         found[b] = shift
     return found
 
 
-def _reml_shifts(data: CellData, history: History | None) -> list[Shift]:
+def _reml_shifts(data: CellData, search: Search, history: History | None) -> list[Shift]:
     mine = data.present[:, 0]
     m = np.where(mine, data.variance[:, 0], 0.0).sum(axis=1) / np.maximum(mine.sum(axis=1), 1)
     nu0, s2 = (history.weight, history.half_mean_square) if history else (0.0, 0.0)
-    tau2 = reml_cells(data, (nu0, s2, m) if history else None)
-    result: CellFit = fit(data, tau2[:, None])
+    tau2 = reml_cells(data, search, (nu0, s2, m) if history else None)
+    result = fit(data, tau2)
     dof = data.dof + nu0
-    q = np.maximum(1.0, (result.residual_squares[:, 0] + nu0 * s2 / (m + tau2)) / np.maximum(dof, 1e-9))
-    variance = q * result.own_variance[:, 0, 0]
+    q = np.maximum(1.0, (result.residual_squares + nu0 * s2 / (m + tau2)) / np.maximum(dof, 1e-9))
+    variance = q * result.own_variance[:, 0]
     karts = data.present[:, 1:].any(axis=2).sum(axis=1)
     return [
         _enough(
             Shift(
                 route="interleaved",
-                estimate=float(result.own[b, 0, 0]),
+                estimate=float(result.own[b, 0]),
                 standard_error=float(np.sqrt(variance[b])),
                 dof=float(dof[b]),
                 tau2=float(tau2[b]),

@@ -8,10 +8,20 @@ from scipy import linalg
 
 from lapdelta.effect.arrays import Floats
 
-GRID_POINTS = 26
-ZOOM_POINTS = 9
-ZOOM_ROUNDS = 6
 PAULE_MANDEL_ROUNDS = 200
+
+
+@dataclass(frozen=True)
+class Search:
+    """How finely tau^2 is searched: points of the grid, rounds of the polish."""
+
+    points: int
+    polish: int
+
+
+#: For the answer itself, and for the many answers that only stand beside it.
+FINE = Search(points=32, polish=14)
+QUICK = Search(points=12, polish=5)
 
 
 @dataclass(frozen=True)
@@ -47,27 +57,54 @@ def least_squares(X: Floats, y: Floats, weights: Floats | None = None) -> LeastS
     return LeastSquares(coefficients, inverse @ inverse.T, float(residual @ residual), len(y) - X.shape[1])
 
 
-def minimise_tau2(criterion: Callable[[Floats], Floats], scale: Floats) -> Floats:
+def minimise_tau2(criterion: Callable[[Floats], Floats], scale: Floats, search: Search) -> Floats:
     """tau^2 >= 0 with the smallest criterion, for a batch of problems: grid first, then polish.
 
-    The restricted likelihood can have two maxima, so a local search alone may stop at the wrong one.
+    The restricted likelihood can have two maxima, so a local search alone may stop at the wrong one. The
+    polish is successive parabolic interpolation in log(tau^2 + scale), kept inside a bracket (Brent 1973).
 
     Args:
         criterion: takes batch by points of tau^2, gives the criterion in the same shape.
         scale: batch; the size (a variance) to search around, from 1e-4 to 1e6 times it.
     """
-    grid = np.concatenate([[0.0], np.geomspace(1e-4, 1e6, GRID_POINTS)]) * scale[:, None]
-    rows = np.arange(len(scale))
-    best = criterion(grid).argmin(axis=1)
-    last = grid.shape[1] - 1
-    low, high = grid[rows, np.maximum(best - 1, 0)], grid[rows, np.minimum(best + 1, last)]
-    point = grid[rows, best]
-    for _ in range(ZOOM_ROUNDS):
-        fine = np.linspace(low, high, ZOOM_POINTS, axis=1)
-        best = criterion(fine).argmin(axis=1)
-        low, high = fine[rows, np.maximum(best - 1, 0)], fine[rows, np.minimum(best + 1, ZOOM_POINTS - 1)]
-        point = fine[rows, best]
-    return point
+    grid = np.concatenate([[0.0], np.geomspace(1e-4, 1e6, search.points)])
+    value = criterion(grid * scale[:, None])
+    rows, best = np.arange(len(scale)), value.argmin(axis=1)
+    sides = [np.clip(best + step, 0, len(grid) - 1) for step in (-1, 0, 1)]
+    x = [np.log1p(grid[side]) for side in sides]
+    f = [value[rows, side] for side in sides]
+    for _ in range(search.polish):
+        u = _parabola(x, f)
+        fu = criterion((np.expm1(u) * scale)[:, None])[:, 0]
+        x, f = _narrow(x, f, u, fu)
+    return np.expm1(x[1]) * scale
+
+
+def _parabola(x: list[Floats], f: list[Floats]) -> Floats:
+    """Lowest point of the parabola through three points; half of the wider side where there is none."""
+    (a, b, c), (fa, fb, fc) = x, f
+    p, q = (b - a) * (fb - fc), (b - c) * (fb - fa)
+    below = 2 * (p - q)
+    wider = np.where(c - b > b - a, (b + c) / 2, (a + b) / 2)
+    u = b - np.divide((b - a) * p - (b - c) * q, below, out=np.full_like(b, np.inf), where=below != 0)
+    inside = (u > a) & (u < c)
+    near = np.abs(u - b) < 1e-6 * (c - a)
+    return np.where(inside, np.where(near, b + np.where(c - b > b - a, 1e-6, -1e-6) * (c - a), u), wider)
+
+
+def _narrow(x: list[Floats], f: list[Floats], u: Floats, fu: Floats) -> tuple[list[Floats], list[Floats]]:
+    """The bracket with u as its middle where it is lower, else as the end on its side."""
+    (a, b, c), (fa, fb, fc) = x, f
+    lower, left = fu <= fb, u < b
+    new_a, new_fa = (
+        np.where(lower == left, a, np.where(lower, b, u)),
+        np.where(lower == left, fa, np.where(lower, fb, fu)),
+    )
+    new_c, new_fc = (
+        np.where(lower != left, c, np.where(lower, b, u)),
+        np.where(lower != left, fc, np.where(lower, fb, fu)),
+    )
+    return [new_a, np.where(lower, u, b), new_c], [new_fa, np.where(lower, fu, fb), new_fc]
 
 
 def restricted_criterion(
@@ -81,12 +118,14 @@ def restricted_criterion(
 
     def criterion(tau2: Floats) -> Floats:
         flat = tau2.reshape(-1)
-        w: Floats = 1 / (v + flat[:, None])
-        normal = np.einsum("gn,np,nq->gpq", w, X, X)
-        right = np.einsum("gn,np,n->gp", w, X, y)
-        beta: Floats = np.linalg.solve(normal, right[..., None])[..., 0]
-        residual: Floats = y - beta @ X.T
-        value: Floats = (np.linalg.slogdet(normal)[1] - np.log(w).sum(1) + (w * residual**2).sum(1)) / 2
+        w: Floats = np.reciprocal(v + flat[:, None])
+        normal: Floats = np.einsum("gn,np,nq->gpq", w, X, X)
+        right: Floats = np.einsum("gn,np,n->gp", w, X, y)
+        beta = np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], np.float64)
+        residual: Floats = np.subtract(y, beta @ X.T)
+        log_determinant = np.asarray(np.linalg.slogdet(normal)[1], np.float64)
+        squares: Floats = (w * residual**2).sum(axis=1)
+        value = (log_determinant - np.log(w).sum(axis=1) + squares) / 2
         if history is not None:
             nu0, s2, m = history
             value = value + nu0 / 2 * (np.log(m + flat) + s2 / (m + flat))
@@ -98,7 +137,7 @@ def restricted_criterion(
 def reml_tau2(X: Floats, y: Floats, v: Floats, history: tuple[float, float, float] | None = None) -> float:
     """tau^2 by restricted maximum likelihood for y = X beta + u + e, Var = tau^2 + v; shapes n by p, n, n."""
     scale = np.array([float(np.median(v)) + float(np.var(y)) * 1e-3])
-    return float(minimise_tau2(restricted_criterion(X, y, v, history), scale)[0])
+    return float(minimise_tau2(restricted_criterion(X, y, v, history), scale, FINE)[0])
 
 
 def knapp_hartung(

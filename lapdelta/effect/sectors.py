@@ -30,10 +30,10 @@ def part_shifts(lap: Batch, base: Shift, parts: Floats) -> list[Shift]:
     if base.route == "interleaved":
         batch = replace(lap, pace=np.where(linked, parts, np.nan), variance=variance)
         data = cell_data(batch)
-        result = fit(data, np.full((count, 1), base.tau2))
+        result = fit(data, np.full(count, base.tau2))
         dof = data.dof.astype(float)
-        q = result.residual_squares[:, 0] / np.maximum(dof, 1e-9)
-        return _parts(base, result.own[:, 0, 0], q * result.own_variance[:, 0, 0], dof)
+        q = result.residual_squares / np.maximum(dof, 1e-9)
+        return _parts(base, result.own[:, 0], q * result.own_variance[:, 0], dof)
     if base.route == "blocked":
         found = contrasts(np.where(linked, parts, np.nan), variance, lap.design)
         case = single_case(found, tau2=np.full(count, base.tau2))
@@ -67,15 +67,19 @@ def sector_parts(prepared: Prepared) -> Floats:
     return np.concatenate([paces, (sector.lap.pace - paces.sum(axis=0))[None]])
 
 
-def sector_table(day: Day, prepared: Prepared, confidence: float) -> list[dict[str, Any]]:
+def sector_table(
+    day: Day, prepared: Prepared, confidence: float, lap_shift: Shift | None = None
+) -> list[dict[str, Any]]:
     """Rows ``measure, estimate, standard_error, low, high, p_value, holm_p, named``; s.
 
     Intervals are Bonferroni over the sectors, p values Holm; a sector is named only if its Holm p < .05.
+    The lap's own shift is used again where every kept lap has its sectors.
     """
     if prepared.sector is None:
         return []
     lap = batch_of(day, prepared.sector.lap, prepared.used)
-    base = shifts(lap)[0]
+    complete = np.array_equal(prepared.sector.lap.laps, prepared.lap.laps)
+    base = lap_shift if lap_shift is not None and complete else shifts(lap)[0]
     found = part_shifts(lap, base, sector_parts(prepared))
     if not found or not all(shift.told for shift in found):
         return []

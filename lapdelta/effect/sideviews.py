@@ -8,6 +8,7 @@ from lapdelta.effect.contrast import contrasts, single_case
 from lapdelta.effect.day import Day, Prepared, batch_of
 from lapdelta.effect.pace import quantile_pace
 from lapdelta.effect.routes import MIN_DOF, MIN_OTHERS_BLOCKED, Batch, link, shifts
+from lapdelta.effect.scale import QUICK
 from lapdelta.effect.shift import Shift
 
 QUANTILES = (0.10, 0.25, 0.50, 0.75)
@@ -62,7 +63,7 @@ def placebo_table(day: Day, prepared: Prepared, ours: Shift) -> list[dict[str, A
     if len(others) < 2:
         return rows
     order = np.stack([np.concatenate([[k], others[others != k]]) for k in others])
-    turned = Batch(batch.pace[0][order], batch.variance[0][order], day.design)
+    turned = Batch(batch.pace[0][order], batch.variance[0][order], day.design, search=QUICK)
     for k, shift in zip(others.tolist(), shifts(turned), strict=True):
         if np.isfinite(shift.estimate):
             rows.append({"kart": day.karts[k], "ours": False, "shift": shift.estimate})
