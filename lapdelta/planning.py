@@ -9,13 +9,13 @@ from lapdelta.effect.planning import LookPlan, TestPlan, Wish, make_plan
 from lapdelta.effect.power import (
     LAP_FACTORS,
     MIDDLE_HALF_FACTOR,
-    MOST_DAYS,
     Noise,
     PaceKind,
     Setting,
     option,
 )
 from lapdelta.errors import QuestionError
+from lapdelta.planning_words import plan_sentences
 
 if TYPE_CHECKING:
     import polars as pl
@@ -27,6 +27,9 @@ USUAL_LAPS = 10
 #: The out lap and three usable ones.
 FEWEST_LAPS, MOST_LAPS = 4, 200
 MOST_SESSIONS_LEFT = 20
+MOST_KARTS = 200
+#: Bounds of margins and scatter in any unit: what is beyond is a slip of the keyboard.
+SMALLEST, LARGEST = 1e-6, 1e6
 #: Sectors a plan may be asked for without laps at hand.
 MOST_SECTORS = 30
 
@@ -53,73 +56,86 @@ def plan_test(
     confidence: float = 0.95,
     power: float = 0.80,
 ) -> TestPlan:
-    """Plan a test from the day's own karts, or from stated noise.
+    """Plan a test from the day's own karts, or from stated noise; numbers in the measure's unit.
 
     Args:
-        laps: tables.LAPS or EVENT_LAPS of the day; its other karts say how much sessions and laps scatter.
-        sessions_left: sessions that can still be run, 2 to 20.
-        laps_per_session: laps of a session, out lap included.
+        laps: tables.LAPS or EVENT_LAPS; the other karts say how much sessions and laps scatter.
+        sessions_left, laps_per_session: sessions that can still be run; laps with the out lap.
         kart: ours; left out of the noise, since its setup may have been changed.
-        sessions: labels of the sessions to learn from; None takes all.
-        event: the event to learn from, if ``laps`` holds several.
-        measure: ``lap_time``, ``sector_1``.., ``top_speed`` or ``peak_rpm``.
-        margin: worthwhile margin in the measure's unit; None takes the measure's usual one.
-        session_sd: tau, in the measure's unit; overrides the laps.
-        lap_sd: sigma, in the measure's unit; overrides the laps.
-        other_karts: karts to compare with; None counts those of the laps.
+        sessions, event: what to learn from; None takes all.
+        measure, margin: what is asked, and its worthwhile margin (None: the usual one).
+        session_sd, lap_sd, other_karts: tau, sigma and K; they override the laps.
         pace: what the pace of a session will be taken from.
-        track_sd: unevenness of the track from session to session beyond a straight trend; needed only
-            without other karts.
+        track_sd: unevenness of the track beyond a straight trend; needed only without other karts.
         looks: when to look before the end; declared now or not at all.
-        random_order: draw the order at random and seal it with its list, for the exact test.
-        seed: of the draw.
-        expected: the most the change is expected to do, in the measure's unit (for a gear, from
-            ``gearing.expected_shift``); the plan says if the test cannot see that.
+        random_order, seed: draw the order at random and seal it with its list, for the exact test.
+        expected: the most the change is expected to do, as from ``gearing.expected_shift``.
         confidence, power: of the smallest effects.
 
     Raises:
-        QuestionError: a value outside its range, too few laps to learn from, an order that cannot be sealed.
+        QuestionError: a value out of range, too few laps to learn from, an order that cannot be sealed.
     """
-    _check("sessions_left", sessions_left, 2, MOST_SESSIONS_LEFT)
-    _check("laps_per_session", laps_per_session, FEWEST_LAPS, MOST_LAPS)
-    _check("confidence", confidence, 0.5, 0.999)
-    _check("power", power, 0.5, 0.99)
+    wanted = _measure(measure)
+    worth = wanted.margin if margin is None else margin
+    _check_numbers(sessions_left, laps_per_session, other_karts, worth, track_sd, expected, confidence, power)
     if pace not in LAP_FACTORS:
         raise QuestionError(
             f"{pace!r} is not a kind of pace.", f"Say one of {', '.join(LAP_FACTORS)}.", "pace"
         )
-    wanted = _measure(measure)
-    learnt: dict[str, Noise] = {}
-    karts = other_karts
-    if laps is not None:
-        from lapdelta.planning_laps import noise_of_the_day
-
-        learnt, counted = noise_of_the_day(laps, kart, sessions, event, LAP_FACTORS[pace])
-        karts = counted if karts is None else karts
-    karts = ASSUMED_OTHER_KARTS if karts is None else int(_check("other_karts", karts, 0, 200))
+    learnt, counted = _learn(laps, kart, sessions, event, LAP_FACTORS[pace])
     noise = _noise(wanted, learnt, session_sd, lap_sd, pace)
-    worth = wanted.margin if margin is None else margin
-    if expected is not None:
-        _check("expected", expected, 0.0, 1e6)
-    if not worth > 0:
-        raise QuestionError(
-            f"A margin of {worth!r} cannot be.", "Give a worthwhile margin above 0.", "margin"
-        )
+    karts = counted if other_karts is None else other_karts
     setting = Setting(noise, laps_per_session - 1, karts, confidence, power, track_sd)
     wish = Wish(
         wanted.name, wanted.unit, worth, sessions_left, laps_per_session, looks, random_order, seed, expected
     )
     plan = make_plan(wish, setting)
     plan = replace(plan, also=_also(plan, setting, learnt))
-    return replace(plan, sentences=tuple(_sentences(plan)))
+    return replace(plan, sentences=tuple(plan_sentences(plan)))
 
 
-def _check(name: str, value: float, low: float, high: float) -> float:
-    if isinstance(value, bool) or not low <= value <= high:
-        raise QuestionError(
-            f"{value!r} is outside {low:g} to {high:g}.", "Give a value inside that range.", name
-        )
-    return value
+def _learn(
+    laps: "pl.DataFrame | None",
+    kart: str | None,
+    sessions: Sequence[str] | None,
+    event: str | None,
+    lap_factor: float,
+) -> tuple[dict[str, Noise], int]:
+    """Noise by measure and number of other karts; nothing and the usual number without laps."""
+    if laps is None:
+        return {}, ASSUMED_OTHER_KARTS
+    from lapdelta.planning_laps import noise_of_the_day  # here: a stated plan needs no tables
+
+    return noise_of_the_day(laps, kart, sessions, event, lap_factor)
+
+
+def _check_numbers(
+    sessions_left: int,
+    laps_per_session: int,
+    other_karts: int | None,
+    margin: float,
+    track_sd: float | None,
+    expected: float | None,
+    confidence: float,
+    power: float,
+) -> None:
+    _check("sessions_left", sessions_left, 2, MOST_SESSIONS_LEFT, whole=True)
+    _check("laps_per_session", laps_per_session, FEWEST_LAPS, MOST_LAPS, whole=True)
+    _check("other_karts", other_karts, 0, MOST_KARTS, whole=True)
+    _check("margin", margin, SMALLEST, LARGEST)
+    _check("track_sd", track_sd, 0, LARGEST)
+    _check("expected", expected, 0, LARGEST)
+    _check("confidence", confidence, 0.5, 0.999)
+    _check("power", power, 0.5, 0.99)
+
+
+def _check(name: str, value: float | None, low: float, high: float, *, whole: bool = False) -> None:
+    """Raise QuestionError for a number outside its range; None is a value not given."""
+    if value is None:
+        return
+    if isinstance(value, bool) or not low <= value <= high or (whole and value != int(value)):
+        kind = "not a whole number" if whole and low <= value <= high else f"outside {low:g} to {high:g}"
+        raise QuestionError(f"{value!r} is {kind}.", "Give a value inside that range.", name)
 
 
 def _measure(name: str) -> Measure:
@@ -177,67 +193,3 @@ def _also(plan: TestPlan, setting: Setting, learnt: dict[str, Noise]) -> tuple[d
             }
         )
     return tuple(rows)
-
-
-def _sentences(plan: TestPlan) -> list[str]:
-    """What to tell the user, most important first."""
-    if plan.recommended is None or plan.smallest_effect is None:
-        reasons = sorted({one.reason for one in plan.options if one.reason})
-        return ["This day cannot settle it: no order that fits gives an interval.", *reasons]
-    chance = "4 days out of 5" if plan.power == 0.80 else f"{plan.power:.0%} of days"
-    said = [
-        f"Run {' '.join(plan.recommended)}: A is the setting before, B the one after, "
-        f"{plan.laps_per_session} laps a session with the out lap.",
-        f"One such day sees a change of {plan.smallest_effect:.2g} {plan.unit} or more in {chance}.",
-        _verdict_sentence(plan),
-        f"{round(20 * plan.lap_share)} in 20 parts of a session's scatter are laps (more laps or a sharper "
-        "pace help), the rest is what a session does to one kart (only more sessions or days help).",
-        _looks_sentence(plan),
-    ]
-    if (
-        not any(one.order == plan.recommended and one.interleaved for one in plan.options)
-        and plan.draw is None
-    ):
-        said.append("One block after the other cannot tell the change from our driver's own progress.")
-    if plan.expected is not None and plan.expected < plan.smallest_effect:
-        said.insert(
-            3,
-            f"The change is expected to do {plan.expected:.2g} {plan.unit} at most, less than this day can "
-            "see: it will most likely end as not settled.",
-        )
-    if plan.draw is not None:
-        said.append(
-            f"The order was drawn from {len(plan.draw.orders)} and is sealed with them; run exactly this "
-            "order. The exact test needs a bigger change than a fixed balanced order does."
-        )
-    if plan.noise.source != "stated":
-        said.append(f"The scatter is {plan.noise.source}.")
-    return said
-
-
-def _looks_sentence(plan: TestPlan) -> str:
-    if plan.looks:
-        looks = ((sessions, f"{p:.5f}".rstrip("0")) for sessions, p in plan.looks)
-        at = ", ".join(f"after {sessions} sessions if p is below {p}" for sessions, p in looks)
-        return f"Looks declared now: call it {at}; not otherwise."
-    return (
-        "Look once, at the end: looking after every session calls a change in "
-        f"{plan.undeclared_looking:.0%} of tests where there is none."
-    )
-
-
-def _verdict_sentence(plan: TestPlan) -> str:
-    """Said before the day is spent: can it settle the margin, and if not, what could."""
-    margin = f"{plan.margin:g} {plan.unit}"
-    if plan.settles:
-        return f"That is enough for the worthwhile margin of {margin}."
-    text = f"One day cannot settle a change of {margin}"
-    text += f": it would take {plan.days} such days." if plan.days else f", nor can {MOST_DAYS} such days."
-    if plan.bigger_step is not None:
-        text += (
-            f" A step {plan.bigger_step} times as big could, if each part is worth {margin} "
-            "(near the best setting the parts do not add up)."
-        )
-    else:
-        text += " Even a step three times as big would not be seen in one day."
-    return text
