@@ -16,6 +16,7 @@ class LapdeltaError(Exception):
     """
 
     def __init__(self, what: str, mend: str, where: str | None = None) -> None:
+        """Keep the facts; the sentence is made when somebody asks for it."""
         super().__init__(what, mend, where)
         self.what = what
         self.mend = mend
@@ -54,6 +55,9 @@ class OpenQuestions(LapdeltaError, ValueError):  # noqa: N818 - a state, not a f
         questions: the open questions, each with ``key``, ``text`` and ``options``.
     """
 
-    def __init__(self, what: str, mend: str, where: str | None = None, questions: tuple[Any, ...] = ()) -> None:
+    def __init__(
+        self, what: str, mend: str, where: str | None = None, questions: tuple[Any, ...] = ()
+    ) -> None:
+        """Keep the facts and the questions."""
         super().__init__(what, mend, where)
         self.questions = questions

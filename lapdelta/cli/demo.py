@@ -55,7 +55,9 @@ def demo_questions() -> list[dict[str, Any]]:
     """The questions of the sample season that the demo asks: event, kart, before, after, about."""
     import sample_sessions
 
-    questions: list[dict[str, Any]] = json.loads(sample_sessions.TRUTH.read_text(encoding="utf-8"))["questions"]
+    questions: list[dict[str, Any]] = json.loads(sample_sessions.TRUTH.read_text(encoding="utf-8"))[
+        "questions"
+    ]
     return [question for question in questions if question["demo"]]
 
 
@@ -120,13 +122,16 @@ def _print_read(read: list[dict[str, Any]]) -> None:
 
 def _answer(archive: "Archive", question: dict[str, Any], say: Any) -> "Finding":
     """Ask one question and say its answer."""
-    from lapdelta.cli.compare import ask
+    from lapdelta.asking import ask
     from lapdelta.sheet.sentences import say as sentences
 
     finding = ask(
-        archive, question["event"], question["kart"], tuple(question["before"]), tuple(question["after"]),
-        "lap_time", None, 0.95, use_history=True,
-    )  # fmt: skip
+        archive,
+        event=question["event"],
+        kart=question["kart"],
+        before=question["before"],
+        after=question["after"],
+    )
     say(f"{question['event']}: {question['about']}. Did it help?")
     for sentence in sentences(finding):
         say(f"  {sentence}")

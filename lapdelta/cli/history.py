@@ -20,7 +20,13 @@ def history(folder: Path | None, as_json: bool) -> None:
         click.echo("Nothing has been written yet.")
         return
     rows = [
-        [row["entry"], f"{row['at']:%Y-%m-%d %H:%M}", row["what"], row["why"] or "", "undone" if row["undone"] else ""]
+        [
+            row["entry"],
+            f"{row['at']:%Y-%m-%d %H:%M}",
+            row["what"],
+            row["why"] or "",
+            "undone" if row["undone"] else "",
+        ]
         for row in table.to_dicts()
     ]
     print_table(["entry", "when (UTC)", "what", "why", ""], rows)

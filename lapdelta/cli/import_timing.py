@@ -26,10 +26,16 @@ ROWS_SHOWN = 12
 
 @click.command("import")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=str))
-@click.option("--event", help="Name of the event these files belong to. Default: the date (and track) they print.")
+@click.option(
+    "--event", help="Name of the event these files belong to. Default: the date (and track) they print."
+)
 @click.option("--dry-run", is_flag=True, help="Only say what would be kept; write nothing.")
-@click.option("--answer", "answers", multiple=True, metavar="KEY=VALUE", help="Answer a question; may be repeated.")
-@click.option("--recipe", type=click.Path(path_type=str), help="A file recipe that says how to read these files.")
+@click.option(
+    "--answer", "answers", multiple=True, metavar="KEY=VALUE", help="Answer a question; may be repeated."
+)
+@click.option(
+    "--recipe", type=click.Path(path_type=str), help="A file recipe that says how to read these files."
+)
 @shared_options
 def import_timing(
     files: tuple[str, ...],
@@ -89,7 +95,9 @@ def _read_all(
 
     readings: list[Reading] = []
     failures: list[UnreadableFile] = []
-    with click.progressbar(files, label="Reading", file=click.get_text_stream("stderr"), hidden=len(files) < 2) as bar:
+    with click.progressbar(
+        files, label="Reading", file=click.get_text_stream("stderr"), hidden=len(files) < 2
+    ) as bar:
         for file in bar:
             try:
                 readings.append(read_with_memory(file, archive, recipe=recipe, answers=answers or None))
@@ -113,7 +121,9 @@ def _open_questions(reading: "Reading", event: str | None) -> list[dict[str, Any
     return [{"key": q.key, "text": q.text, "options": list(q.options)} for q in questions]
 
 
-def _status(readings: list["Reading"], failures: list[UnreadableFile], questions: list[list[dict[str, Any]]]) -> int:
+def _status(
+    readings: list["Reading"], failures: list[UnreadableFile], questions: list[list[dict[str, Any]]]
+) -> int:
     """The first that applies of 1, 4, 3, 0."""
     if failures:
         return STATUS_ERROR

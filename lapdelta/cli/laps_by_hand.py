@@ -13,7 +13,9 @@ def _which_laps(command: Command) -> Command:
         click.option("--event", help="The event. Default: the only one in the archive."),
         click.option("--session", help="The session."),
         click.option("--kart", help="The kart. Default: ours at that event."),
-        click.option("--lap", "laps", multiple=True, type=int, help="Lap number; may be repeated. Default: all laps."),
+        click.option(
+            "--lap", "laps", multiple=True, type=int, help="Lap number; may be repeated. Default: all laps."
+        ),
         click.option("--why", help="A word on why, kept in the history."),
     ]
     for option in reversed(options):
@@ -43,7 +45,9 @@ def set_aside(
             click.echo("No laps are set aside by hand.")
         else:
             names = ["event", "session", "kart", "lap", "lap_time_s", "why", "entry"]
-            print_table(names, [["" if row[n] is None else str(row[n]) for n in names] for row in table.to_dicts()])
+            print_table(
+                names, [["" if row[n] is None else str(row[n]) for n in names] for row in table.to_dicts()]
+            )
         return
     event, kart = _named(folder, event, kart)
     entry = archive.set_aside_laps(event, session, kart, list(laps) or None, why)
@@ -73,7 +77,7 @@ def put_back(
 
 def _named(folder: Path | None, event: str | None, kart: str | None) -> tuple[str, str]:
     """Event and kart as given, else the only event and our kart there."""
-    from lapdelta.cli.compare import only_event, our_kart
+    from lapdelta.asking import only_event, our_kart
 
     archive = open_archive(folder)
     event = event or only_event(archive)

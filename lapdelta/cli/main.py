@@ -89,8 +89,6 @@ def run(words: list[str]) -> int:
     except click.UsageError as error:
         print_error(_usage_facts(error), as_json)
         return STATUS_USAGE
-    except click.exceptions.NoArgsIsHelpError:  # pragma: no cover - only very old click raises it past here
-        return STATUS_USAGE
     except click.Abort:
         print_error({"what": "Stopped.", "where": None, "mend": "Nothing more was written."}, as_json)
         return STATUS_ERROR

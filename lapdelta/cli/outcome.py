@@ -1,8 +1,8 @@
 """What every command shares: the options, the exit status, and printing an answer or an error."""
 
 import json
-import os
 from collections.abc import Callable
+from datetime import date, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -22,7 +22,9 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 def shared_options(command: Command) -> Command:
     """``--archive FOLDER`` and ``--json``, the same on every command."""
-    command = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, for other programs.")(command)
+    command = click.option(
+        "--json", "as_json", is_flag=True, help="Print one JSON object, for other programs."
+    )(command)
     return click.option(
         "--archive",
         "folder",
@@ -51,9 +53,9 @@ def print_json(value: Any) -> None:
 
 def _as_text(value: Any) -> Any:
     """Dates, times and paths as text."""
-    if isinstance(value, os.PathLike):
-        return os.fspath(value)  # pyright: ignore[reportUnknownVariableType] - a path of either kind
-    if hasattr(value, "isoformat"):
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, (date, time)):
         return value.isoformat()
     raise TypeError(f"{type(value).__name__} has no place in JSON output")
 

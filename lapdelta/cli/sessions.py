@@ -15,7 +15,9 @@ def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
     archive = open_archive(folder)
     table = archive.sessions(event)
     if as_json:
-        print_json({"sessions": table.to_dicts(), "laps": int(table["laps"].sum()), "archive": str(archive.folder)})
+        print_json(
+            {"sessions": table.to_dicts(), "laps": int(table["laps"].sum()), "archive": str(archive.folder)}
+        )
         return
     if table.is_empty():
         click.echo("The archive holds no laps yet. Bring some in with: lapdelta import FILE...")

@@ -19,8 +19,18 @@ if TYPE_CHECKING:
 @click.argument("values", nargs=-1, metavar="[KEY=VALUE]...")
 @click.option("--kart", help="The kart. Default: ours at that event.")
 @click.option("--anew", is_flag=True, help="Do not carry anything over from the session before.")
-@click.option("--from", "source", type=click.Path(path_type=Path, dir_okay=False), help="Bring a setup sheet in, as CSV.")
-@click.option("--to", "target", type=click.Path(path_type=Path, dir_okay=False), help="Write the setup sheet out, as CSV.")
+@click.option(
+    "--from",
+    "source",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Bring a setup sheet in, as CSV.",
+)
+@click.option(
+    "--to",
+    "target",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the setup sheet out, as CSV.",
+)
 @click.option("--why", help="A word on why, kept in the history.")
 @shared_options
 def setup(
@@ -64,10 +74,16 @@ def setup(
 
 
 def _write(
-    archive: "Archive", event: str, session: str, kart: str | None, values: tuple[str, ...], anew: bool, why: str | None
+    archive: "Archive",
+    event: str,
+    session: str,
+    kart: str | None,
+    values: tuple[str, ...],
+    anew: bool,
+    why: str | None,
 ) -> str:
     """Write one session down, same as before except for the values typed."""
-    from lapdelta.cli.compare import our_kart
+    from lapdelta.asking import our_kart
     from lapdelta.setups import parse_setup, same_as_before, setup_row
 
     kart = kart or our_kart(archive, event)
@@ -77,7 +93,11 @@ def _write(
     rows = setups.filter((setups["event"] == event) & (setups["kart"] == kart))
     earlier = rows.filter(rows["session"] != session).height > 0
     known = rows.filter(rows["session"] == session).height > 0
-    full = typed if anew or known or not earlier else same_as_before(setups, sessions, event, session, kart, typed)
+    full = (
+        typed
+        if anew or known or not earlier
+        else same_as_before(setups, sessions, event, session, kart, typed)
+    )
     cleared = [name for name, value in typed.items() if value is None]
     return archive.put_setups(setup_row(event, session, kart, full), why, clear=cleared)
 
@@ -95,12 +115,22 @@ def _shown(archive: "Archive", event: str | None, session: str | None, kart: str
 
 
 def _print(
-    archive: "Archive", sheet: "pl.DataFrame", written: list[str], event: str | None, target: Path | None, as_json: bool
+    archive: "Archive",
+    sheet: "pl.DataFrame",
+    written: list[str],
+    event: str | None,
+    target: Path | None,
+    as_json: bool,
 ) -> None:
     changes = _changes(archive, event) if event is not None else []
     if as_json:
         print_json(
-            {"setups": sheet.to_dicts(), "entries": written, "changes": changes, "archive": str(archive.folder)}
+            {
+                "setups": sheet.to_dicts(),
+                "entries": written,
+                "changes": changes,
+                "archive": str(archive.folder),
+            }
         )
         return
     if sheet.is_empty():

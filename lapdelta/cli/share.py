@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from lapdelta.cli.compare import ask, question_options
+from lapdelta.cli.compare import ask_archive, question_options
 from lapdelta.cli.outcome import open_archive, print_json, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand
 
@@ -23,12 +23,14 @@ KINDS = (".html", ".png", ".pdf")
 @click.option("--nickname", help="Name to print instead of the kart's number. Never a child's full name.")
 @question_options
 @shared_options
-def share(folder: Path | None, as_json: bool, outs: tuple[Path, ...], nickname: str | None, **question: Any) -> None:
+def share(
+    folder: Path | None, as_json: bool, outs: tuple[Path, ...], nickname: str | None, **question: Any
+) -> None:
     """Write the driver's page of one answer: one picture, a few plain sentences, no names."""
     wrong = [out.name for out in outs if out.suffix.lower() not in KINDS]
     if wrong:
         raise click.BadParameter(f"{wrong[0]!r} does not end in {', '.join(KINDS)}.", param_hint="--out")
-    finding = ask(open_archive(folder), **question)
+    finding = ask_archive(open_archive(folder), **question)
     stem = f"kart-{''.join(c if c.isalnum() else '-' for c in finding.kart)}-{finding.measure}"
     written = write_pages(finding, outs or (Path(f"{stem}.html"), Path(f"{stem}.png")), nickname)
     if as_json:

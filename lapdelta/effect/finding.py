@@ -106,7 +106,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [_plain(item) for item in cast("list[Any]", value)]
     if isinstance(value, np.generic):
-        value = value.item()
+        return _plain(cast("Any", value.item()))
     if isinstance(value, float) and not math.isfinite(value):
         raise ValueError("a finding may not hold NaN or infinity")
     return value

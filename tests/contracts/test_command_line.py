@@ -17,7 +17,9 @@ CLEAN = "session,kart,lap,lap time,date\n" + "".join(
 
 
 def lapdelta(*words, cwd=None):
-    done = subprocess.run([sys.executable, "-m", "lapdelta", *map(str, words)], capture_output=True, text=True, cwd=cwd)
+    done = subprocess.run(
+        [sys.executable, "-m", "lapdelta", *map(str, words)], capture_output=True, text=True, cwd=cwd
+    )
     assert "Traceback" not in done.stderr
     return done
 
@@ -131,7 +133,13 @@ def test_exit_status_and_error_object(tmp_path, clean, words, status):
     answer = json_of(done)
     assert ("error" in answer) == (status != 0)
     if status == 0:
-        assert answer["verdict"] in {"not settled", "cannot be told", "faster", "slower", "no worthwhile difference"}
+        assert answer["verdict"] in {
+            "not settled",
+            "cannot be told",
+            "faster",
+            "slower",
+            "no worthwhile difference",
+        }
 
 
 def test_sessions_may_be_named_in_any_of_three_ways(tmp_path, clean):

@@ -15,11 +15,41 @@ PUBLIC = {
     "UnreadableFile", "QuestionError",
 }  # fmt: skip
 
-FINDING = (
-    "kart measure unit before after estimate standard_error low high dof confidence p_value margin verdict flags "
-    "chance_better chance_worthwhile half_width smallest_margin method reasons checks cells sectors quantiles "
-    "placebo choices setup_differences tipping_rate lap_noise_share fingerprint settings version"
-).split()
+FINDING = [
+    "kart",
+    "measure",
+    "unit",
+    "before",
+    "after",
+    "estimate",
+    "standard_error",
+    "low",
+    "high",
+    "dof",
+    "confidence",
+    "p_value",
+    "margin",
+    "verdict",
+    "flags",
+    "chance_better",
+    "chance_worthwhile",
+    "half_width",
+    "smallest_margin",
+    "method",
+    "reasons",
+    "checks",
+    "cells",
+    "sectors",
+    "quantiles",
+    "placebo",
+    "choices",
+    "setup_differences",
+    "tipping_rate",
+    "lap_noise_share",
+    "fingerprint",
+    "settings",
+    "version",
+]
 
 
 def parameters(function):
@@ -45,7 +75,9 @@ def test_read_timing_signature():
         ("recipe", "POSITIONAL_OR_KEYWORD", None),
         ("answers", "POSITIONAL_OR_KEYWORD", None),
     ]
-    assert {"laps", "set_aside", "questions", "account", "recipe"} <= {f.name for f in dataclasses.fields(lapdelta.Reading)}
+    assert {"laps", "set_aside", "questions", "account", "recipe"} <= {
+        f.name for f in dataclasses.fields(lapdelta.Reading)
+    }
 
 
 def test_compare_signature():
@@ -107,8 +139,12 @@ def test_gearing_signatures():
 
 def test_importing_lapdelta_loads_nothing_heavy():
     code = "import sys, json, lapdelta; print(json.dumps(sorted(sys.modules)))"
-    loaded = set(json.loads(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout))
-    assert loaded.isdisjoint({"polars", "numpy", "scipy", "pyarrow", "deltalake", "altair", "streamlit", "click"})
+    loaded = set(
+        json.loads(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout)
+    )
+    assert loaded.isdisjoint(
+        {"polars", "numpy", "scipy", "pyarrow", "deltalake", "altair", "streamlit", "click"}
+    )
 
 
 def test_the_numeric_core_loads_no_table_or_screen_library():
@@ -119,5 +155,9 @@ def test_the_numeric_core_loads_no_table_or_screen_library():
         "        importlib.import_module(module.name)\n"
         "print(json.dumps(sorted(sys.modules)))"
     )
-    loaded = set(json.loads(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout))
-    assert loaded.isdisjoint({"polars", "pyarrow", "deltalake", "altair", "streamlit", "click", "scipy.stats"})
+    loaded = set(
+        json.loads(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout)
+    )
+    assert loaded.isdisjoint(
+        {"polars", "pyarrow", "deltalake", "altair", "streamlit", "click", "scipy.stats"}
+    )

@@ -48,7 +48,10 @@ def archive(tmp_path):
 
 def run(*words):
     done = subprocess.run(
-        [sys.executable, "-m", "lapdelta", *map(str, words), "--json"], check=True, capture_output=True, text=True
+        [sys.executable, "-m", "lapdelta", *map(str, words), "--json"],
+        check=True,
+        capture_output=True,
+        text=True,
     )
     return json.loads(done.stdout)
 
@@ -64,7 +67,9 @@ def test_from_file_to_verdict(archive):
     assert finding["estimate"] == pytest.approx(-0.170, abs=1e-9)
     assert finding["standard_error"] == pytest.approx(0.1033, abs=5e-5)  # printed sd 10, n 15, to four digits
     assert finding["dof"] == 14
-    assert finding["estimate"] / finding["standard_error"] == pytest.approx(-1.646, abs=5e-4)  # three printed decimals
+    assert finding["estimate"] / finding["standard_error"] == pytest.approx(
+        -1.646, abs=5e-4
+    )  # three printed decimals
     assert finding["chance_better"] == pytest.approx(1 - 0.061, abs=5e-4)  # one-sided p to three decimals
     assert finding["p_value"] == pytest.approx(2 * 0.061, abs=1e-3)
     assert finding["verdict"] == "not settled"

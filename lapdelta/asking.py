@@ -1,0 +1,125 @@
+"""Ask a question of an archive: which event, which kart is ours, what our other days tell of its repeatability."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from lapdelta.errors import QuestionError
+from lapdelta.question import compare
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+    from lapdelta.effect.finding import Finding
+
+
+def ask(
+    archive: "Archive",
+    *,
+    before: Sequence[str],
+    after: Sequence[str],
+    event: str | None = None,
+    kart: str | None = None,
+    measure: str = "lap_time",
+    margin: float | None = None,
+    confidence: float = 0.95,
+    use_history: bool = True,
+) -> "Finding":
+    """The finding for a question asked of an archive; ``compare`` with what the archive knows.
+
+    Args:
+        archive: holds the laps, the setup sheet and the other days.
+        before: sessions on the old setting.
+        after: sessions on the new setting.
+        event: the event asked about; None for the only one there is.
+        kart: the kart asked about; None for ours as written down for the event.
+        measure: as for ``compare``.
+        margin: as for ``compare``.
+        confidence: as for ``compare``.
+        use_history: whether our kart's other days help to judge its repeatability.
+
+    Raises:
+        QuestionError: as ``compare``; also no laps, several events and none named, or nobody said which kart is ours.
+    """
+    event = event or only_event(archive)
+    kart = kart or our_kart(archive, event)
+    laps = archive.laps(event)
+    if laps.is_empty():
+        raise QuestionError(
+            f"The archive holds no laps of {event}.", "Bring some in with: lapdelta import FILE...", event
+        )
+    setups = archive.setups
+    others = None
+    if use_history:
+        others, setups = _other_days(archive, event, kart, setups)
+    return compare(
+        laps,
+        kart=kart,
+        before=list(before),
+        after=list(after),
+        measure=measure,
+        margin=margin,
+        confidence=confidence,
+        setups=setups,
+        history=others,
+    )
+
+
+def only_event(archive: "Archive") -> str:
+    """The event of an archive that holds just one."""
+    events: list[str] = archive.events["event"].to_list()
+    if len(events) == 1:
+        return events[0]
+    if not events:
+        raise QuestionError("The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...")
+    raise QuestionError(
+        f"The archive holds {len(events)} events: {', '.join(events)}.", "Say which one.", "--event"
+    )
+
+
+def our_kart(archive: "Archive", event: str) -> str:
+    """The number of our kart as written down for an event."""
+    events = archive.events
+    ours: list[str | None] = events.filter(pl.col("event") == event)["our_kart"].to_list()
+    if ours and ours[0]:
+        return ours[0]
+    raise QuestionError(
+        f"Nobody has written down which kart is ours at {event}.",
+        f"Say it with --kart, or once for all with: lapdelta events '{event}' --our-kart NUMBER",
+        "--kart",
+    )
+
+
+def _other_days(
+    archive: "Archive", event: str, kart: str, setups: pl.DataFrame
+) -> tuple[pl.DataFrame | None, pl.DataFrame]:
+    """Laps of the other events and the setup sheet, our kart under the number it has at ``event``.
+
+    Our kart may be 07 here and 27 elsewhere, where somebody else may be 07.
+    """
+    laps = archive.laps().filter(pl.col("event") != event)
+    if laps.is_empty():
+        return None, setups
+    numbers = archive.events.select("event", pl.col("our_kart").alias("ours"))
+    here = numbers.filter(pl.col("event") == event)["ours"].to_list()
+    if not here or here[0] != kart:
+        return laps, setups
+    return _renumbered(laps, numbers, kart), _renumbered(setups, numbers, kart)
+
+
+def _renumbered(table: pl.DataFrame, numbers: pl.DataFrame, kart: str) -> pl.DataFrame:
+    """``kart`` for our kart at every event; another kart of that number gets a mark behind its own."""
+    ours = pl.col("kart") == pl.col("ours")
+    stranger = pl.col("ours").is_not_null() & (pl.col("kart") == kart) & ~ours
+    return (
+        table.join(numbers, on="event", how="left", maintain_order="left")
+        .with_columns(
+            pl.when(ours)
+            .then(pl.lit(kart))
+            .when(stranger)
+            .then(pl.col("kart") + " (not ours)")
+            .otherwise(pl.col("kart"))
+            .alias("kart")
+        )
+        .drop("ours")
+    )
