@@ -7,7 +7,6 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.plain import plain
-from dashboard.suggest import suggested_groups
 from lapdelta.errors import QuestionError
 
 if TYPE_CHECKING:
@@ -60,21 +59,40 @@ def _kart(laps: pl.DataFrame, events: pl.DataFrame, event: str, wanted: str | No
 def _sessions(
     laps: pl.DataFrame, event: str, kart: str, last: state.Question | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Old and new sessions; the ones on two sprockets are offered where the setup sheet tells."""
+    """Old and new sessions; changes that the setup sheet tells are offered, the first one taken at once."""
     sessions: list[str] = laps.filter(laps["kart"] == kart)["session"].unique(maintain_order=True).to_list()
+    offered = _offer(sessions, event, kart)
     same = last is not None and (last.event, last.kart) == (event, kart)
-    groups = (
-        (last.before, last.after) if same and last else suggested_groups(state.archive().setups, event, kart)
-    )
+    groups = (last.before, last.after) if same and last else offered
     chosen: list[tuple[str, ...]] = []
     for label, group, side in ((_OLD, groups[0], "before"), (_NEW, groups[1], "after")):
-        default = [session for session in group if session in sessions]
-        picked = st.pills(
-            label, sessions, selection_mode="multi", default=default, format_func=plain,
-            key=f"ask_{side}_{event}_{kart}",
-        )  # fmt: skip
+        key = f"ask_{side}_{event}_{kart}"
+        if key not in st.session_state:
+            st.session_state[key] = [session for session in group if session in sessions]
+        picked = st.pills(label, sessions, selection_mode="multi", format_func=plain, key=key)
         chosen.append(tuple(session for session in sessions if session in (picked or [])))
     return chosen[0], chosen[1]
+
+
+def _offer(sessions: list[str], event: str, kart: str) -> tuple[list[str], list[str]]:
+    """A button for each change on the setup sheet; the sessions of the first one."""
+    from lapdelta.setups import proposed_questions
+
+    found = proposed_questions(state.archive().setups, sessions, event, kart)
+    if len(found) > 1:
+        st.caption("Changes on the setup sheet:")
+        for place, one in enumerate(found):
+            st.button(
+                plain(one["text"]), key=f"offer_{event}_{kart}_{place}",
+                on_click=_take, args=(event, kart, one["before"], one["after"]),
+            )  # fmt: skip
+    return (found[0]["before"], found[0]["after"]) if found else ([], [])
+
+
+def _take(event: str, kart: str, before: list[str], after: list[str]) -> None:
+    """Fill in the sessions of an offered change."""
+    st.session_state[f"ask_before_{event}_{kart}"] = before
+    st.session_state[f"ask_after_{event}_{kart}"] = after
 
 
 def _measure(laps: pl.DataFrame, last: state.Question | None) -> str:

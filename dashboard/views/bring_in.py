@@ -53,6 +53,12 @@ def _one_file(name: str, data: bytes) -> "tuple[Reading, str | None] | None":
     except LapdeltaError as error:
         show_error(error)
         return None
+    except ValueError as error:
+        # An answer that cannot be: say so and ask again.
+        _answers(key).clear()
+        st.error(plain(error), icon=":material/error:")
+        st.button("Answer again", key=f"again_{key}")
+        return None
     _understood(reading)
     if reading.questions:
         for question in reading.questions:

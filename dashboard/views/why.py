@@ -135,7 +135,8 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return f"{value:g}" if value == round(value, 2) else f"{value:.2f}"
+        # Adding zero turns "-0.00" into "0.00".
+        return f"{value:g}" if value == round(value, 2) else f"{round(value, 2) + 0.0:.2f}"
     if isinstance(value, (list, tuple)):
         return ", ".join(_cell(item) for item in value)
     return str(value)

@@ -17,6 +17,7 @@ from lapdelta.words import (
     measure_name,
     moved_as_much,
     moved_phrase,
+    number_text,
     number_word,
     phrase,
     plural,
@@ -157,13 +158,11 @@ def _clear(finding: Finding, who: str, language: str) -> str:
         size=amount(measure, estimate, language),
         direction=direction(measure, estimate, language),
         place=sector_label(measure, language),
-        near=_bare(measure, ends[0], language),
+        bare=number_text(measure, estimate, language),
+        near=number_text(measure, ends[0], language),
+        far_bare=number_text(measure, ends[1], language),
         far=amount(measure, ends[1], language),
     )
-
-
-def _bare(measure: str, value: float, language: str) -> str:
-    return amount(measure, value, language).rpartition(" ")[0]
 
 
 def _chances(finding: Finding, language: str) -> list[str]:

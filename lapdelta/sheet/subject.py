@@ -29,7 +29,7 @@ def subject(finding: Finding, language: str = "en") -> str:
 
 
 def other_items(finding: Finding, language: str = "en") -> list[str]:
-    """Names of what else differs between before and after, in lower case; conditions and free text are left out."""
+    """What else differs between before and after, in lower case; conditions and free text left out."""
     told = [item["item"] for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
     rest = (
         told[1:] if told and told[0] not in _SPROCKETS else [name for name in told if name not in _SPROCKETS]

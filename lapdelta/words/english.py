@@ -97,7 +97,8 @@ TEXTS: Final[dict[str, str]] = {
         "{subject}: top speed {size} {direction} than it would have been, probably between {near} and {far}."
     ),
     "headline.clear.rpm": (
-        "{subject}: peak rpm {size} {direction} than it would have been, probably between {near} and {far}."
+        "{subject}: peak rpm {bare} {direction} than it would have been, probably between {near} and "
+        "{far_bare}."
     ),
     "headline.none": (
         "{subject}: no worthwhile difference{place}. Probably between {low} and {high} than it would "
