@@ -1,0 +1,48 @@
+"""The sample season's questions, files to verdict, against the truth that made them."""
+
+import json
+from functools import cache
+from typing import Any
+
+import polars as pl
+import pytest
+
+import lapdelta
+from sample_sessions import FOLDER, SETUP_SHEET, TRUTH
+
+TRUE: dict[str, Any] = json.loads(TRUTH.read_text(encoding="utf-8"))
+ASKED = [(question, measure) for question in TRUE["questions"] for measure in question["measures"]]
+
+
+@cache
+def laps_of(event: str) -> pl.DataFrame:
+    files = [file["file"] for file in TRUE["files"] if file["event"] == event]
+    return pl.concat([lapdelta.read_timing(FOLDER / file).laps for file in files])
+
+
+def name(value: Any) -> str:
+    return value if isinstance(value, str) else f"{value['event']} {value['about']}"
+
+
+@pytest.mark.parametrize(("question", "measure"), ASKED, ids=name)
+def test_the_answer_agrees_with_the_truth(question: dict[str, Any], measure: str) -> None:
+    """The interval covers the true shift, and the verdict is the stated one where one is stated."""
+    finding = lapdelta.compare(
+        laps_of(question["event"]),
+        kart=question["kart"],
+        before=question["before"],
+        after=question["after"],
+        measure=measure,
+    )
+    expected = question["expected_verdict"].get(measure)
+    assert expected in (None, finding.verdict)
+    if finding.low is not None and finding.high is not None:
+        assert finding.low <= question["true_shift"][measure] <= finding.high
+
+
+def test_what_was_fitted_is_known_for_every_session_asked_about() -> None:
+    sheet = pl.read_csv(SETUP_SHEET, infer_schema=False)
+    fitted = set(sheet.select("event", "session", "kart").iter_rows())
+    for question in TRUE["questions"]:
+        for session in (*question["before"], *question["after"]):
+            assert (question["event"], session, question["kart"]) in fitted
