@@ -14,13 +14,13 @@ from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import Text, decode
 from lapdelta.reading.dialect import Dialect, Record, choose_dialect, records_of
-from lapdelta.reading.laps import Formats, Lap, read_lap
+from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
 from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Question, Reading
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
-from lapdelta.reading.structure import Structure, Walker
+from lapdelta.reading.structure import Structure, Table, Walker
 from lapdelta.tables import LAPS
 
 _KART_IN_NAME = re.compile(
@@ -66,7 +66,9 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
     work, signature = _taken_apart(source, given, recipe)
     _check_column_answers(work, given)
     for table in work.structure.tables:
-        _read_table(work, lay_out(table, work.answers))
+        layout = lay_out(table, work.answers)
+        _read_table(work, layout)
+        _set_rest_aside(work, table, layout)
     drafts = [draft for layout in work.layouts for draft in layout.drafts]
     if not any("lap_time" in draft.cells for draft in drafts) and not work.questions:
         raise _no_laps(source)
@@ -170,7 +172,7 @@ def _read_table(work: Careful, layout: Layout) -> None:
         if waits or fused:
             found = waits or "commas part the columns and the decimals alike"
         elif "lap_time" not in draft.cells:
-            found = draft.shape_fault if draft.shape_fault not in (None, "short") else "no lap time"
+            found = draft.shape_fault if draft.shape_fault not in (None, "short") else NO_TIME
         elif draft is clipped:
             found = CUT_OFF
         else:
@@ -179,6 +181,14 @@ def _read_table(work: Careful, layout: Layout) -> None:
             outcome.laps.append(found)
         else:
             outcome.faults.append((header, text, found))
+
+
+def _set_rest_aside(work: Careful, table: Table, layout: Layout) -> None:
+    """Rows that a layout made no draft of: they wait for its question, or hold no lap time."""
+    reason = f"waits for the answer to {layout.questions[0].key!r}" if layout.questions else NO_TIME
+    for row in table.rows:
+        if row.record.line not in work.outcomes:
+            work.outcomes[row.record.line] = Outcome(row.record, faults=[("", row.record.text, reason)])
 
 
 def _clipped(work: Careful, layout: Layout) -> Draft | None:

@@ -120,6 +120,9 @@ def _usual_width(records: list[Record]) -> int | None:
 def _joined(lines: list[str], at: int, dialect: Dialect, width: int | None) -> tuple[list[str], int] | None:
     """The record that begins at line index ``at`` and is closed on a later line, as wide as those above."""
     for span in range(2, min(LONGEST_RECORD, len(lines) - at) + 1):
+        alone, whole = dialect.split(lines[at + span - 1])
+        if whole and width is not None and len(alone) == width:
+            return None  # that line is a record of its own: the quote above it was never closed
         cells, closed = dialect.split("\n".join(lines[at : at + span]))
         if closed:
             return (cells, span) if width is None or len(cells) == width else None

@@ -52,17 +52,24 @@ def decide_time_unit(
         return answer
     if not plain:
         return "clock"
-    tried = [told] if told in _SECONDS_IN else ["s"] if len(plain) < len(durations) else list(_SECONDS_IN)
-    fitting: list[str] = []
-    for unit in tried:
-        if (
-            unit == "ms" and "s" in fitting
-        ):  # 59.873 is the same time as 59 873 ms, the point a thousands mark
-            continue
-        seconds = [value for text in plain if (value := to_seconds(text, unit)) is not None and value > 0]
-        if seconds and limits[0] <= median(seconds) <= limits[1]:
-            fitting.append(str(unit))
-    return fitting[0] if len(fitting) == 1 else None
+    tried = [told] if told in _SECONDS_IN else ["s"] if len(plain) < len(durations) else _units_of_numbers(plain)
+    fitting = {unit: share for unit in tried if unit and (share := _share_within(plain, unit, limits)) >= 0.5}
+    best = [unit for unit, share in fitting.items() if share == max(fitting.values())]
+    return best[0] if len(best) == 1 else None
+
+
+def _units_of_numbers(plain: Sequence[str]) -> list[str]:
+    """Units that plain numbers may have: decimals of 1 and more are seconds, for no one prints parts of a ms."""
+    fractions = [text for text in plain if "." in text or "," in text]
+    if 2 * len(fractions) >= len(plain):
+        return ["s", "day"]
+    return ["s", "ms"]
+
+
+def _share_within(plain: Sequence[str], unit: str, limits: tuple[float, float]) -> float:
+    """Share of the positive times that lie within the limits under this unit."""
+    seconds = [value for text in plain if (value := to_seconds(text, unit)) is not None and value > 0]
+    return sum(1 for value in seconds if limits[0] <= value <= limits[1]) / len(seconds) if seconds else 0.0
 
 
 @dataclass(frozen=True)
