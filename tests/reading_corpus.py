@@ -69,7 +69,8 @@ def make(seed: int) -> Made:
             total = round(sum(own), 3)
             parts = own if sectors == 3 else [own[0], round(own[1] + own[2], 3)] if sectors == 2 else []
             speed = round(rng.uniform(85, 105), 1) if extras else None
-            laps.append((kart, f"Driver {kart}", lap, total, parts, speed, float(rng.randint(12000, 15000)) if extras else None))
+            rpm = float(rng.randint(12000, 15000)) if extras else None
+            laps.append((kart, f"Driver {kart}", lap, total, parts, speed, rpm))
     if layout == "wide":
         laps = [(kart, None, lap, total, [], None, None) for kart, _, lap, total, _, _, _ in laps]
     rows = _write(laps, HEADERS[language], layout, lambda s: clock(s, form, mark), cumulative, extras, mark)
@@ -90,7 +91,9 @@ def _write(laps, words, layout, show, cumulative, extras, mark):
     if layout == "wide":
         by = {(lap[0], lap[2]): lap[3] for lap in laps}
         longest = max(lap[2] for lap in laps)
-        body = [[str(n), *(show(by[k, n]) if (k, n) in by else "" for k in karts)] for n in range(1, longest + 1)]
+        body = [
+            [str(n), *(show(by[k, n]) if (k, n) in by else "" for k in karts)] for n in range(1, longest + 1)
+        ]
         return [[lap_word, *(f"Kart {kart}" for kart in karts)], *body]
     count = max((len(lap[4]) for lap in laps), default=0)
     head = [lap_word, time_word, *(sector_word.format(n + 1) for n in range(count))]

@@ -27,6 +27,8 @@ _KART_IN_NAME = re.compile(
     r"(?:^|[^a-z])(?:kart|no|nr)[\s._#-]{0,2}(\d{1,4}[a-z]?)(?![a-z0-9])", re.IGNORECASE
 )
 
+_WAITS_FOR_KART = "waits for the answer which kart this is"
+
 
 @dataclass
 class Outcome:
@@ -226,7 +228,7 @@ def _name_karts(work: Careful) -> None:
             if fault is None:
                 kept.append(lap)
             else:
-                unnamed = unnamed or fault.startswith("waits")
+                unnamed = unnamed or fault == _WAITS_FOR_KART
                 outcome.faults.append((lap.column, lap.draft.cells["lap_time"][0], fault))
         outcome.laps = kept
     if unnamed:
@@ -245,7 +247,7 @@ def _name_lap(work: Careful, lap: Lap, kart_in_name: str) -> str | None:
     lap.kart = kart or said.get("kart", "") or kart_in_name or work.answers.get("kart", "")
     if lap.date is None and "date" in work.answers:
         lap.date = date.fromisoformat(work.answers["date"])
-    return None if lap.kart else "waits for the answer to 'kart'"
+    return None if lap.kart else _WAITS_FOR_KART
 
 
 def _is_printed(work: Careful, meaning: str) -> bool:
@@ -351,6 +353,7 @@ def _shown(work: Careful) -> list[dict[str, str]]:
 
 
 def facts_of(work: Careful) -> dict[str, str]:
+    """What lines outside the tables said, the date in ISO form where it is sure, and the answers event and date."""
     facts = dict(work.structure.facts)
     if "date" in facts:
         readings = date_readings(facts["date"])

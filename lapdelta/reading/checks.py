@@ -82,10 +82,8 @@ def same_lap(a: Lap, b: Lap) -> bool:
         return False
     if a.lap is None and (a.clock is None or b.clock is None):
         return False
-    for x, y in ((a.clock, b.clock), (a.date, b.date)):
-        if x is not None and y is not None and x != y:
-            return False
-    return True
+    told = ((a.clock, b.clock), (a.date, b.date))
+    return all(x == y for x, y in told if x is not None and y is not None)
 
 
 def _copies(laps: Sequence[Lap], runs: list[list[int]]) -> dict[int, str]:

@@ -151,12 +151,23 @@ def _fitness(sample: list[str], dialect: Dialect) -> float:
     widths = Counter(len(row) for row in rows if len([cell for cell in row if cell]) > 1)
     if not widths:
         return 0.0
-    usual = widths.most_common(1)[0][1] / len(rows)
-    words = max(sum(1 for cell in row if cell and heading(cell).meaning) for row in rows[:80])
+    width, count = widths.most_common(1)[0]
+    usual = count / len(rows)
+    if dialect.delimiter == "space" and usual < 0.6:
+        return 0.0
+    words = max(_words(line, row, width) for line, row in zip(sample[:80], rows[:80], strict=True))
     body = [cell for row in rows for cell in row if cell and len(row) > 1]
     timed = sum(1 for cell in body[:3000] if looks_timed(cell)) / max(1, min(len(body), 3000))
     loose = {"gaps": 0.8, "space": 0.5, "columns": 0.9}.get(dialect.delimiter, 1.0)
     return loose * (words + 3 * usual + 4 * timed)
+
+
+def _words(line: str, row: list[str], width: int) -> int:
+    """Known header words of a line; a header of the usual width may be written with another delimiter."""
+    if len(row) == 1 < width:
+        foreign = [split_cells(line, sign)[0] for sign in (";", "\t", ",", "|")]
+        row = next((cells for cells in foreign if len(cells) == width), row)
+    return sum(1 for cell in row if cell and heading(cell).meaning)
 
 
 def _edges(sample: list[str]) -> tuple[int, ...]:

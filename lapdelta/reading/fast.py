@@ -7,6 +7,7 @@ does not fit, and the whole file takes the careful path: both give the same read
 import io
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 
 import polars as pl
 
@@ -350,7 +351,7 @@ def _with_sectors(table: pl.DataFrame, form: Formats) -> pl.DataFrame:
     if not form.cumulative:
         return table.with_columns(sector_times_s=pl.concat_list(names))
     own = [pl.col(names[0])]
-    own += [(pl.col(b) - pl.col(a)).round(6) for a, b in zip(names, names[1:], strict=False)]
+    own += [(pl.col(b) - pl.col(a)).round(6) for a, b in pairwise(names)]
     if table.select(pl.any_horizontal((part <= 0).any() for part in own)).item():
         raise _Odd
     return table.with_columns(sector_times_s=pl.concat_list(own))

@@ -52,7 +52,9 @@ def decide_time_unit(
         return answer
     if not plain:
         return "clock"
-    tried = [told] if told in _SECONDS_IN else ["s"] if len(plain) < len(durations) else _units_of_numbers(plain)
+    tried = (
+        [told] if told in _SECONDS_IN else ["s"] if len(plain) < len(durations) else _units_of_numbers(plain)
+    )
     fitting = {unit: share for unit in tried if unit and (share := _share_within(plain, unit, limits)) >= 0.5}
     best = [unit for unit, share in fitting.items() if share == max(fitting.values())]
     return best[0] if len(best) == 1 else None

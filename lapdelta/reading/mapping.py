@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import median
 
 from lapdelta.reading.clock import looks_timed, read_duration, read_time_of_day
@@ -82,7 +83,7 @@ def _settle_numbers(table: Table, columns: list[Column]) -> list[Column]:
             counts = len(numbers) >= 3 and all(
                 n is not None and n == at + (numbers[0] or 0) for at, n in enumerate(numbers)
             )
-            rises = sum(1 for a, b in zip(numbers, numbers[1:], strict=False) if a is not None and b == a + 1)
+            rises = sum(1 for a, b in pairwise(numbers) if a is not None and b == a + 1)
             several = any(
                 c.meaning in ("kart", "driver") and len(set(texts_of(table, c.index))) > 1 for c in columns
             )
@@ -145,7 +146,7 @@ def _any_unit(text: str) -> float | None:
 
 def is_running(seconds: Sequence[float]) -> bool:
     """Whether times add up from lap to lap (a race time), so that they are no lap times."""
-    steps = [b - a for a, b in zip(seconds, seconds[1:], strict=False)]
+    steps = [b - a for a, b in pairwise(seconds)]
     up = [step for step in steps if step > 0.4 * seconds[0]]
     return len(seconds) >= 4 and len(up) >= 0.7 * len(steps)
 
@@ -168,7 +169,8 @@ def _settle_doubles(table: Table, columns: list[Column]) -> tuple[list[Column], 
                 questions.append(
                     Question(
                         f"column:{column.header}",
-                        f"Both {first.header!r} and {column.header!r} look like {_plain(meaning)}; what is {column.header!r}?",
+                        f"{first.header!r} and {column.header!r} both look like {_plain(meaning)}; "
+                        f"what is {column.header!r}?",
                         (_canonical(meaning), "ignore"),
                     )
                 )
@@ -238,9 +240,7 @@ def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
             break
     for column in settled:
         numbers = [whole_number(text) for text in texts_of(table, column.index)]
-        steps = [
-            b == a + 1 for a, b in zip(numbers, numbers[1:], strict=False) if a is not None and b is not None
-        ]
+        steps = [b == a + 1 for a, b in pairwise(numbers) if a is not None and b is not None]
         if (
             column.meaning is None
             and not column.answered

@@ -57,6 +57,7 @@ class Walker:
     """One pass over the records; ``structure`` is what was found, the ledger holds the non-laps."""
 
     def __init__(self, records: list[Record], dialect: Dialect, ledger: Ledger) -> None:
+        """A walk over all records of a file that were cut under one dialect."""
         self.records, self.dialect, self.ledger = records, dialect, ledger
         self.structure = Structure()
         self.table: Table | None = None
@@ -172,19 +173,19 @@ class Walker:
     def _is_title(self, at: int) -> bool:
         """Metadata above the first table, or a title between tables; laps are never taken for one."""
         record = self.records[at]
-        timed = any(looks_timed(cell) for cell in record.filled)
-        if timed or (self.table and len(record.filled) > 4):
+        filled = self._free_cells(record)
+        if any(looks_timed(cell) for cell in filled) or (self.table and len(filled) > 4):
             return False
-        said = understand(record.filled)
+        said = understand(filled)
         if said.context or said.facts:
-            if self.table and said.unknown and len(record.filled) > 1:
+            if self.table and said.unknown and len(filled) > 1:
                 return False
             self._apply(said, record)
             self.ledger.known(record, "title" if said.context and not said.facts else "metadata")
             return True
         below = self._following(at, 1)
         heads = bool(below) and self._header_at(self.records.index(below[0])) is not None
-        if len(record.filled) == 1 and (self.table is None or heads):
+        if len(filled) == 1 and (self.table is None or heads):
             if self.table is not None:
                 self._forget("kart")
                 self._forget("driver")
@@ -192,6 +193,12 @@ class Walker:
             self.ledger.known(record, "title")
             return True
         return False
+
+    def _free_cells(self, record: Record) -> tuple[str, ...]:
+        """Filled cells of a line outside a table: single spaces part none, whatever parts the table's."""
+        if self.dialect.delimiter in ("columns", "gaps", "space"):
+            return tuple(re.split(r"\s{2,}|\t", record.text.strip()))
+        return record.filled
 
     def _apply(self, said: Said, record: Record) -> None:
         """Take over what a line said; a key said again ends everything that was said after it."""

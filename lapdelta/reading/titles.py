@@ -108,7 +108,7 @@ def _piece(said: Said, piece: str) -> None:
 
 
 def _session_in(piece: str) -> str | None:
-    """The label of ``Practice 2``, ``P1``, ``Session P1`` (P1) or ``Session 2`` (all of it, a bare number says little)."""
+    """The label of ``Practice 2``, ``P1``, ``Session P1`` (P1) or ``Session 2`` (a bare number says little)."""
     text = piece.strip()
     head, _, rest = text.partition(" ")
     if rest and heading(head).meaning == "session" and re.search(r"\d|^[A-Z]$", rest) and len(rest) <= 20:
