@@ -173,10 +173,10 @@ def _read_table(work: Careful, layout: Layout) -> None:
         found: Lap | str
         if waits or fused:
             found = waits or "commas part the columns and the decimals alike"
-        elif "lap_time" not in draft.cells:
-            found = draft.shape_fault if draft.shape_fault not in (None, "short") else NO_TIME
         elif draft is clipped:
             found = CUT_OFF
+        elif "lap_time" not in draft.cells:
+            found = draft.shape_fault if draft.shape_fault not in (None, "short") else NO_TIME
         else:
             found = read_lap(draft, form)
         if isinstance(found, Lap):

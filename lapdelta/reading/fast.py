@@ -99,7 +99,9 @@ def _first_row(work: Careful) -> int:
 def _read(source: Source, work: Careful, skipped: int) -> Reading:
     layout, form = work.layouts[0], work.formats[0]
     rows = _raw_rows(source.data, work, skipped)
-    columns = {column.meaning: column for column in layout.columns if column.meaning not in (None, "ignore")}
+    columns = {
+        column.meaning: column for column in layout.columns if column.meaning and column.meaning != "ignore"
+    }
     if not {"lap", "lap_time"} <= set(columns):
         raise _Odd
     table = rows.lazy().select(*_expressions(work, columns, form)).collect()
@@ -108,7 +110,7 @@ def _read(source: Source, work: Careful, skipped: int) -> Reading:
         source_file=pl.lit(source.name),
         source_line=pl.int_range(skipped + 1, skipped + 1 + pl.len(), dtype=pl.Int64),
     )
-    laps = table.select(list(LAPS)).cast(dict(LAPS))
+    laps = table.select(list(LAPS)).cast(LAPS)
     known = {
         kind: list(work.ledger.booked.values()).count(kind)
         for kind in sorted(set(work.ledger.booked.values()))
@@ -174,7 +176,7 @@ def _text(column: Column) -> pl.Expr:
     return pl.col(f"c{column.index}").str.strip_chars()
 
 
-def _expressions(work: Careful, columns: Mapping[str | None, Column], form: Formats) -> list[pl.Expr]:
+def _expressions(work: Careful, columns: Mapping[str, Column], form: Formats) -> list[pl.Expr]:
     """One expression a canonical column (sectors: one each); null where a cell is empty or does not fit."""
     made: list[pl.Expr] = []
     for name in _TEXTS:
@@ -220,7 +222,7 @@ def _seconds(text: pl.Expr, unit: str | None) -> pl.Expr:
 
 
 def _measure(
-    columns: Mapping[str | None, Column], name: str, canonical: str, number: formats.NumberFormat
+    columns: Mapping[str, Column], name: str, canonical: str, number: formats.NumberFormat
 ) -> list[pl.Expr]:
     if name not in columns:
         return [pl.lit(None, dtype=pl.Float64).alias(canonical), pl.lit(True).alias(f"{name} empty")]
@@ -238,7 +240,7 @@ def _measure(
     return [value.alias(canonical), (text == "").alias(f"{name} empty")]
 
 
-def _when(work: Careful, columns: Mapping[str | None, Column]) -> list[pl.Expr]:
+def _when(work: Careful, columns: Mapping[str, Column]) -> list[pl.Expr]:
     first = next(lap for outcome in work.outcomes.values() for lap in outcome.laps)
     made: list[pl.Expr] = []
     if "date" in columns:
@@ -254,7 +256,7 @@ def _when(work: Careful, columns: Mapping[str | None, Column]) -> list[pl.Expr]:
     return [*made, pl.when(fits).then(text.str.to_time("%H:%M:%S%.f", strict=False)).alias("clock")]
 
 
-def _marks(columns: Mapping[str | None, Column]) -> pl.Expr:
+def _marks(columns: Mapping[str, Column]) -> pl.Expr:
     for name in ("status", "notes"):
         if name in columns:
             return _text(columns[name]).alias("marked as")
@@ -262,7 +264,7 @@ def _marks(columns: Mapping[str | None, Column]) -> pl.Expr:
 
 
 def _prove(
-    table: pl.DataFrame, layout: Layout, form: Formats, columns: Mapping[str | None, Column], work: Careful
+    table: pl.DataFrame, layout: Layout, form: Formats, columns: Mapping[str, Column], work: Careful
 ) -> None:
     """Raise _Odd unless every row fits what the head decided."""
     if {"status", "notes"} <= set(columns):
@@ -294,7 +296,7 @@ def _prove(
 
 
 def _prove_units(
-    table: pl.DataFrame, layout: Layout, form: Formats, columns: Mapping[str | None, Column], work: Careful
+    table: pl.DataFrame, layout: Layout, form: Formats, columns: Mapping[str, Column], work: Careful
 ) -> None:
     """The unit of the speeds is what the whole column says, and all marks are words we know."""
     speed = columns.get("top_speed")

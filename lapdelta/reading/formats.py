@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from lapdelta.reading.clock import read_duration
-from lapdelta.reading.numbers import certain_mark, read_number
+from lapdelta.reading.numbers import certain_mark, read_number, tidy
 
 #: Seconds in one unit of a plain number.
 _SECONDS_IN = {"s": 1.0, "ms": 0.001, "day": 86400.0}
@@ -62,7 +62,7 @@ def decide_time_unit(
 
 def _units_of_numbers(plain: Sequence[str]) -> list[str]:
     """Units that plain numbers may have: decimals of 1 and more are seconds, for no one prints parts of a ms."""
-    fractions = [text for text in plain if "." in text or "," in text]
+    fractions = [text for text in map(tidy, plain) if "." in text or "," in text]
     if 2 * len(fractions) >= len(plain):
         return ["s", "day"]
     return ["s", "ms"]
@@ -96,7 +96,7 @@ def decide_mark(
         values = [value for text in texts if (value := read_number(text, mark)) is not None]
         if values and limits[0] <= median(values) <= limits[1]:
             plausible.append(mark)
-    if all("." not in text and "," not in text for text in texts):
+    if all("." not in text and "," not in text for text in map(tidy, texts)):
         return "."
     if len(plausible) == 1:
         return plausible[0]

@@ -37,6 +37,7 @@ def read_number(text: str, mark: str) -> float | None:
 
 def certain_mark(text: str) -> str | None:
     """The decimal mark if only one reading of ``text`` is a number (98,4 is; 14.250 is not)."""
+    text = tidy(text)
     if "." not in text and "," not in text:
         return None
     readings = [mark for mark in ".," if read_number(text, mark) is not None]

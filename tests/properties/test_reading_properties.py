@@ -1,0 +1,195 @@
+"""Properties of reading: round trips are exact, mutated files never invent a lap, both paths agree."""
+
+import datetime as dt
+import random
+
+import polars as pl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from reading_corpus import Made, make
+
+from lapdelta.reading import Reading, Recipe, UnreadableFile, read_timing
+from lapdelta.reading.careful import read_carefully
+from lapdelta.reading.fast import read_fast
+from lapdelta.reading.source import load
+from lapdelta.tables import LAPS, SET_ASIDE
+
+
+def laps_of(reading: Reading) -> set[tuple[object, ...]]:
+    return {
+        (
+            row["kart"],
+            row["driver"],
+            row["lap"],
+            round(row["lap_time_s"], 4),
+            tuple(None if sector is None else round(sector, 4) for sector in row["sector_times_s"]),
+            row["top_speed_kmh"],
+            row["peak_rpm"],
+        )
+        for row in reading.laps.iter_rows(named=True)
+    }
+
+
+def laps_in(made: Made) -> set[tuple[object, ...]]:
+    return {(k, d, n, t, tuple(round(s, 4) for s in parts), v, r) for k, d, n, t, parts, v, r in made.laps}
+
+
+def assert_account(reading: Reading) -> None:
+    account = reading.account
+    assert (
+        account["lines"] == account["lap_lines"] + sum(account["known"].values()) + account["set_aside_lines"]
+    )
+    whole = reading.set_aside.filter(pl.col("column").is_null())
+    assert whole.height == account["set_aside_lines"]
+    assert reading.set_aside.height - whole.height == account["set_aside_cells"]
+    assert reading.laps.height == account["laps"]
+    assert dict(reading.laps.schema) == dict(LAPS)
+    assert dict(reading.set_aside.schema) == dict(SET_ASIDE)
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10**6))
+def test_a_written_table_reads_back_to_itself(seed: int) -> None:
+    made = make(seed)
+    reading = read_timing(made.data, name="P1.csv")
+    assert_account(reading)
+    assert reading.questions == (), made.what
+    assert laps_of(reading) == laps_in(made), made.what
+    assert reading.laps.height == len(made.laps)
+
+
+@settings(max_examples=80, deadline=None)
+@given(seed=st.integers(0, 10**6), data=st.data())
+def test_lost_and_doubled_lines_never_make_a_lap(seed: int, data: st.DataObject) -> None:
+    made = make(seed)
+    lines = made.data.splitlines(keepends=True)
+    if made.data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return  # lines of UTF-16 cannot be cut at single bytes
+    at = data.draw(st.integers(1, len(lines) - 1))
+    mutated = lines[:at] + ([lines[at], lines[at]] if data.draw(st.booleans()) else []) + lines[at + 1 :]
+    try:
+        reading = read_timing(b"".join(mutated), name="P1.csv")
+    except UnreadableFile:
+        return
+    assert_account(reading)
+    titled = b"Kart" in lines[at] and at < len(lines) - 1 and b"Kart" not in lines[0]
+    if not titled:  # a block whose own title is lost cannot be told from the block above it
+        assert laps_of(reading) <= laps_in(made), made.what
+
+
+@settings(max_examples=150, deadline=None)
+@given(junk=st.binary(min_size=0, max_size=400))
+def test_any_bytes_are_read_or_refused(junk: bytes) -> None:
+    try:
+        reading = read_timing(junk, name="x.csv")
+    except UnreadableFile:
+        return
+    assert_account(reading)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    rows=st.lists(
+        st.lists(
+            st.sampled_from(
+                [
+                    "7",
+                    "07",
+                    "1",
+                    "2",
+                    "60.1",
+                    "1:00.1",
+                    "59,873",
+                    "DNF",
+                    "",
+                    '"',
+                    "Best",
+                    "Kart 7",
+                    "Lap",
+                    "Lap time",
+                    "*",
+                ]
+            ),
+            min_size=1,
+            max_size=5,
+        ),
+        min_size=1,
+        max_size=8,
+    )
+)
+def test_any_table_of_known_pieces_adds_up(rows: list[list[str]]) -> None:
+    text = "Kart;Lap;Lap time\n" + "\n".join(";".join(row) for row in rows)
+    try:
+        reading = read_timing(text.encode(), name="x.csv")
+    except UnreadableFile:
+        return
+    assert_account(reading)
+    printed = {60.1, 59.873}
+    assert {round(value, 3) for value in reading.laps["lap_time_s"]} <= printed
+
+
+def long_file(rng: random.Random) -> bytes:
+    form, cumulative = rng.choice(["s", "m:ss", "ms"]), rng.random() < 0.5
+    mark = rng.choice(".,")
+    sign = rng.choice(";\t|" if mark == "," else ",;\t")
+
+    def show(seconds: float) -> str:
+        minutes, rest = divmod(round(seconds * 1000), 60000)
+        forms = {
+            "s": f"{seconds:.3f}",
+            "ms": str(round(seconds * 1000)),
+            "m:ss": f"{minutes}:{rest / 1000:06.3f}",
+        }
+        return forms[form].replace(".", mark)
+
+    head = "Session Kart Driver Lap Laptime S1 S2 S3 Speed(mph) RPM Date Clock Status"
+    rows = [head.split()]
+    for kart in range(14):
+        for lap in range(1, 13):
+            own = [round(rng.gauss(20, 1), 3) for _ in range(3)]
+            parts = [sum(own[: n + 1]) for n in range(3)] if cumulative else own
+            speed = f"{rng.uniform(50, 60):.1f}".replace(".", mark) if rng.random() < 0.9 else ""
+            day = dt.date(2026, 5, 16).isoformat()
+            rows.append(
+                [
+                    *("P1", f"{kart:02d}", f"=D{kart}", str(lap), show(sum(own)), *map(show, parts), speed),
+                    *(
+                        str(rng.randint(12000, 14000)),
+                        day,
+                        f"10:{lap:02d}:05.25",
+                        rng.choice(["", "out", "pit"]),
+                    ),
+                ]
+            )
+    return ("\n".join(sign.join(row) for row in rows) + "\n").encode()
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_both_paths_give_the_same_reading(seed: int) -> None:
+    source = load(long_file(random.Random(seed)), "day.csv")
+    fast, careful = read_fast(source, {}, Recipe()), read_carefully(source, {}, Recipe())
+    assert fast is not None
+    assert fast.laps.equals(careful.laps)
+    for part in ("account", "questions", "columns", "facts", "recipe", "encoding", "notes"):
+        assert getattr(fast, part) == getattr(careful, part), part
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    line=st.integers(130, 168),
+    junk=st.sampled_from(["x", "", "0", "1:61.2", "999", "-5"]),
+)
+def test_an_odd_cell_far_down_gives_what_the_careful_path_gives(seed: int, line: int, junk: str) -> None:
+    rng = random.Random(seed)
+    lines = long_file(rng).decode().split("\n")
+    sign = next(sign for sign in (";", "\t", "|", ",") if sign in lines[0])
+    cells = lines[line].split(sign)
+    cells[rng.randrange(len(cells))] = junk
+    lines[line] = sign.join(cells)
+    source = load("\n".join(lines).encode(), "day.csv")
+    reading, careful = read_timing(source.data, name="day.csv"), read_carefully(source, {}, Recipe())
+    assert reading.laps.equals(careful.laps)
+    assert reading.account == careful.account
+    assert reading.set_aside.equals(careful.set_aside)
