@@ -18,8 +18,8 @@ _OLD, _NEW = "Sessions with the old setting", "Sessions with the new setting"
 
 
 def anything_kept() -> bool:
-    """True once the archive holds an event."""
-    return state.archive().events.height > 0
+    """True once the archive holds laps."""
+    return state.archive().sessions().height > 0
 
 
 def ask_question() -> state.Question | None:
@@ -27,7 +27,8 @@ def ask_question() -> state.Question | None:
     kept = state.archive()
     last = state.question()
     with st.expander("The question", expanded=True):
-        events = kept.events.reverse()
+        # Newest first; an event whose laps were taken back is not asked about.
+        events = kept.events.filter(pl.col("event").is_in(kept.sessions()["event"].to_list())).reverse()
         names: list[str] = events["event"].to_list()
         event = _choice("Event", names, last.event if last else None, "event")
         laps = kept.laps(event)

@@ -12,8 +12,6 @@ import lapdelta
 from dashboard.launch import ARCHIVE_VARIABLE
 
 if TYPE_CHECKING:
-    import polars as pl
-
     from lapdelta import Archive, Finding
 
 _QUESTION: Final = "question"
@@ -74,24 +72,19 @@ def answer(asked: Question) -> "Finding":
 @st.cache_data(show_spinner="Comparing ...", max_entries=64)
 def _answer(asked: Question, archive_version: tuple[str, int], program_version: str) -> "Finding":
     """The last two arguments only say when an answer kept is out of date."""
+    from lapdelta.asking import ask
+
     del archive_version, program_version
-    kept = archive()
-    return lapdelta.compare(
-        kept.laps(asked.event),
+    return ask(
+        archive(),
+        event=asked.event,
         kart=asked.kart,
-        before=list(asked.before),
-        after=list(asked.after),
+        before=asked.before,
+        after=asked.after,
         measure=asked.measure,
         margin=asked.margin,
-        setups=kept.setups,
-        history=_other_days(asked.event) if asked.history else None,
+        use_history=asked.history,
     )
-
-
-def _other_days(event: str) -> "pl.DataFrame | None":
-    laps = archive().laps()
-    others = laps.filter(laps["event"] != event)
-    return None if others.is_empty() else others
 
 
 def dark() -> bool:

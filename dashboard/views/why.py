@@ -41,6 +41,7 @@ def show() -> None:
     _choices(finding)
     _laps(finding)
     _repeat(finding)
+    state.page_link("driver", "Show the driver")
 
 
 def _checks(finding: "Finding") -> None:
