@@ -53,7 +53,7 @@ def finding(**changes: Any) -> Finding:
 FASTER = finding()
 SLOWER = finding(
     verdict="slower", estimate=0.31, low=0.05, high=0.57, standard_error=0.12, chance_better=0.011,
-    chance_worthwhile=0.003, tipping_rate=-0.30, flags=("bundle", "own_progress"),
+    chance_worthwhile=0.003, tipping_rate=0.30, flags=("bundle", "own_progress"),
     setup_differences=(
         {"item": "engine_teeth", "before": [10], "after": [11]},
         {"item": "pressure_rear_left_bar", "before": [0.62], "after": [0.60]},

@@ -84,7 +84,7 @@ def _understood(reading: "Reading") -> None:
     sessions: list[str] = laps["session"].unique(maintain_order=True).to_list()
     known = sum(account["known"].values())
     st.markdown(
-        f"{account['laps']} laps of {laps['kart'].n_unique()} karts in {len(sessions)} sessions "
+        f"{account['laps']} laps of {laps['kart'].n_unique()} karts in {len(sessions)} {'session' if len(sessions) == 1 else 'sessions'} "
         f"({plain(', '.join(sessions))})  \n{account['lines']} lines = {account['lap_lines']} with laps "
         f"+ {known} other known lines + {account['set_aside_lines']} set aside"
     )

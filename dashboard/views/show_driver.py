@@ -18,7 +18,8 @@ def show() -> None:
         return
     from lapdelta.sheet.content import page_content
 
-    preview, saving = st.columns([3, 2], gap="large")
+    # On a phone columns lie below each other: saving first, for the preview is long.
+    saving, preview = st.columns([2, 3], gap="large")
     with saving:
         nickname = st.text_input(
             "Nickname in place of the kart's number", max_chars=24, key="driver_nickname",

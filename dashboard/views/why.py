@@ -50,9 +50,9 @@ def _checks(finding: "Finding") -> None:
         return
     st.markdown("**Checks**")
     lines = [
-        f"- {_SIGN[passed]} {_PASSED[passed]}: {plain(sentence)}" for _, passed, sentence in finding.checks
+        f"{_SIGN[passed]} {_PASSED[passed]}: {plain(sentence)}" for _, passed, sentence in finding.checks
     ]
-    st.markdown("\n".join(lines))
+    st.markdown("  \n".join(lines))
     if finding.reasons:
         st.markdown("**Reasons**\n\n" + "\n".join(f"- {plain(reason)}" for reason in finding.reasons))
 

@@ -222,9 +222,9 @@ def test_every_flag_has_its_sentence(flag: str) -> None:
 
 
 def test_the_tipping_rate_is_an_hour_with_a_clock_and_a_session_without() -> None:
-    assert any("0.30 s an hour faster" in sentence for sentence in keep_in_mind(by_hand.SLOWER))
+    assert any("0.30 s an hour slower" in sentence for sentence in keep_in_mind(by_hand.SLOWER))
     cells = tuple(cell | {"time_h": None} for cell in by_hand.SLOWER.cells)
-    assert any("0.30 s a session faster" in s for s in keep_in_mind(replace(by_hand.SLOWER, cells=cells)))
+    assert any("0.30 s a session slower" in s for s in keep_in_mind(replace(by_hand.SLOWER, cells=cells)))
 
 
 @pytest.mark.parametrize(
