@@ -12,7 +12,7 @@ from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import read_number, tidy, whole_number
 from lapdelta.reading.vocabulary import heading, is_no_time, mark_of, marks_in, truth_of
 
-_SIGNED = re.compile(r"([*†‡!^~§]?)\s*(.*?)\s*([*†‡!^~§]*)")
+_SIGNED = re.compile(r"([*†‡!^~§]?)\s*(.*?)\s*([*†‡!^~§]*)", re.DOTALL)
 _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\W\d_][^\d()\[\]]*)[)\]]?\.?")
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
 NO_TIME = "no lap time"
