@@ -83,8 +83,9 @@ def _understood(reading: "Reading") -> None:
     laps, account = reading.laps, reading.account
     sessions: list[str] = laps["session"].unique(maintain_order=True).to_list()
     known = sum(account["known"].values())
+    count = "1 session" if len(sessions) == 1 else f"{len(sessions)} sessions"
     st.markdown(
-        f"{account['laps']} laps of {laps['kart'].n_unique()} karts in {len(sessions)} {'session' if len(sessions) == 1 else 'sessions'} "
+        f"{account['laps']} laps of {laps['kart'].n_unique()} karts in {count} "
         f"({plain(', '.join(sessions))})  \n{account['lines']} lines = {account['lap_lines']} with laps "
         f"+ {known} other known lines + {account['set_aside_lines']} set aside"
     )
