@@ -14,7 +14,7 @@ LAP_RANGE_S = (8.0, 1800.0)
 #: A sector, in s.
 SECTOR_RANGE_S = (1.5, 1200.0)
 #: What a single lap may be before it is called absurd, in s.
-LAP_LIMITS_S = (5.0, 3600.0)
+LAP_LIMITS_S = (8.0, 3600.0)
 #: Top speeds of karts, in km/h, for a single value and for the median of a column.
 SPEED_LIMITS_KMH = (10.0, 250.0)
 SPEED_RANGE_KMH = (35.0, 170.0)
