@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from lapdelta.archive.box_schema import DRAWS, LAP_LENGTHS, PARTS
 from lapdelta.tables import EVENT_LAPS, EVENTS, SET_ASIDE, SETUPS
 
 _TIME = pl.Datetime("us", "UTC")
@@ -106,6 +107,9 @@ KINDS = {
     ),
     "by_hand": Kind(_BY_HAND, ("entry", "event"), "Laps set aside (aside true) or put back by hand."),
     "readings": Kind(_READINGS, ("entry",), "Files that came in; the bytes are in originals/<sha256>.gz."),
+    "draws": Kind(DRAWS, ("entry",), "Orders of sessions drawn at random and sealed, one row a change."),
+    "parts": Kind(PARTS, ("entry",), "Sprockets and chains owned, one row a change."),
+    "lap_lengths": Kind(LAP_LENGTHS, ("entry",), "Length of a lap by track or event, one row a change."),
     "entries": Kind(_ENTRIES, ("entry",), "Changes, one row each: what, when, why. The row is the commit."),
 }
 
