@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.outcome import print_json, print_table, shared_options
+from lapdelta.cli.outcome import print_json, print_table, progress, shared_options
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -23,12 +23,14 @@ def demo(no_dashboard: bool, port: int | None, folder: Path | None, as_json: boo
 
     Without --archive it works in a temporary folder and leaves your own archive alone.
     """
+    import sample_sessions
     from lapdelta.archive import Archive
 
     archive = Archive(folder or Path(tempfile.mkdtemp(prefix="lapdelta-demo-")) / "archive")
     say = (lambda text="": None) if as_json else click.echo
     say("A made-up practice season: invented circuits, karts and drivers.\n")
-    read = [_bring_in(archive, event, path) for event, path in _timing_files(as_json)]
+    with progress(sample_sessions.timing_files(), "Reading") as files:
+        read = [_bring_in(archive, event, path) for event, path in files]
     _write_down(archive)
     if not as_json:
         _print_read(read)
@@ -59,16 +61,6 @@ def demo_questions() -> list[dict[str, Any]]:
         "questions"
     ]
     return [question for question in questions if question["demo"]]
-
-
-def _timing_files(as_json: bool) -> list[tuple[str, Path]]:
-    import sample_sessions
-
-    files = sample_sessions.timing_files()
-    if as_json:
-        return files
-    with click.progressbar(files, label="Reading", file=click.get_text_stream("stderr")) as bar:
-        return list(bar)
 
 
 def _bring_in(archive: "Archive", event: str, path: Path) -> dict[str, Any]:

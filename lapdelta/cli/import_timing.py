@@ -10,6 +10,7 @@ from lapdelta.cli.outcome import (
     STATUS_ERROR,
     STATUS_QUESTION,
     STATUS_SET_ASIDE,
+    count,
     open_archive,
     print_json,
     shared_options,
@@ -95,9 +96,7 @@ def _read_all(
 
     readings: list[Reading] = []
     failures: list[UnreadableFile] = []
-    with click.progressbar(
-        files, label="Reading", file=click.get_text_stream("stderr"), hidden=len(files) < 2
-    ) as bar:
+    with progress(files, "Reading") as bar:
         for file in bar:
             try:
                 readings.append(read_with_memory(file, archive, recipe=recipe, answers=answers or None))
@@ -187,8 +186,8 @@ def _print_reading(facts: dict[str, Any]) -> None:
     """One file as a parent would want to hear it."""
     account = facts["account"]
     click.echo(
-        f"{facts['file']}: {account['laps']} laps of {len(facts['karts'])} karts "
-        f"in {len(facts['sessions'])} sessions ({', '.join(facts['sessions'])})."
+        f"{facts['file']}: {count(account['laps'], 'lap')} of {count(len(facts['karts']), 'kart')} "
+        f"in {count(len(facts['sessions']), 'session')} ({', '.join(facts['sessions'])})."
     )
     known = sum(account["known"].values())
     click.echo(
@@ -212,7 +211,7 @@ def _kept_sentence(kept: dict[str, Any]) -> str:
         return f"{kept['file']}: already in the archive, nothing added."
     known = f", {kept['laps_known']} were there already" if kept["laps_known"] else ""
     return (
-        f"{kept['file']}: kept {kept['laps_added']} laps in {', '.join(kept['events'])}{known} "
+        f"{kept['file']}: kept {count(kept['laps_added'], 'lap')} in {', '.join(kept['events'])}{known} "
         f"(take back with: lapdelta undo {kept['entry']})."
     )
 

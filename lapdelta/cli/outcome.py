@@ -1,7 +1,9 @@
 """What every command shares: the options, the exit status, and printing an answer or an error."""
 
 import json
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -17,6 +19,7 @@ STATUS_USAGE = 2
 STATUS_SET_ASIDE = 3
 STATUS_QUESTION = 4
 
+Item = TypeVar("Item")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -67,6 +70,18 @@ def print_error(facts: dict[str, str | None], as_json: bool) -> None:
         return
     place = f"{facts['where']}: " if facts["where"] else ""
     click.echo(f"{place}{facts['what']}\n{facts['mend']}", err=True)
+
+
+def count(number: int, thing: str) -> str:
+    """``1 lap``, ``2 laps``."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def progress(items: Sequence[Item], label: str) -> AbstractContextManager[Iterable[Item]]:
+    """A bar on the terminal while going through several items; nothing where nobody looks."""
+    if len(items) < 2 or not sys.stderr.isatty():
+        return nullcontext(items)
+    return click.progressbar(items, label=label, file=sys.stderr)
 
 
 def print_table(header: list[str], rows: list[list[str]]) -> None:

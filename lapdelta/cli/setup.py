@@ -1,5 +1,6 @@
 """``lapdelta setup``: the setup sheet, a session at a time."""
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -139,10 +140,9 @@ def _print(
     if not sheet.is_empty():
         print_table(filled, [[_text(row[name]) for name in filled] for row in sheet.to_dicts()])
     for change in changes:
-        click.echo(
-            f"{change['text']}: lapdelta compare --event {event} --kart {change['kart']} "
-            f"--before {' '.join(change['before'])} --after {' '.join(change['after'])}"
-        )
+        words = ["lapdelta", "compare", "--event", event or "", "--kart", change["kart"]]
+        words += ["--before", *change["before"], "--after", *change["after"]]
+        click.echo(f"{change['text']}: {shlex.join(words)}")
     for entry in written:
         click.echo(f"Written (entry {entry}; take back with: lapdelta undo {entry}).")
     if target is not None:
