@@ -13,6 +13,7 @@ from lapdelta.cli.outcome import (
     count,
     open_archive,
     print_json,
+    progress,
     shared_options,
 )
 from lapdelta.errors import OpenQuestions, UnreadableFile

@@ -2,8 +2,12 @@
 
 import os
 import sys
+import tempfile
+import traceback
 from collections.abc import Sequence
+from functools import partial
 from importlib import import_module
+from types import TracebackType
 
 import click
 
@@ -68,7 +72,21 @@ def group() -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run one command and leave with its exit status."""
     words = list(sys.argv[1:] if arguments is None else arguments)
+    sys.excepthook = partial(_report_defect, as_json=wants_json(words))
     sys.exit(run(words))
+
+
+def _report_defect(
+    kind: type[BaseException], error: BaseException, trace: TracebackType | None, *, as_json: bool
+) -> None:
+    """What nobody foresaw: say so plainly and keep the details in a file. The exit status is 1."""
+    if issubclass(kind, KeyboardInterrupt):
+        print_error({"what": "Stopped.", "where": None, "mend": "Nothing more was written."}, as_json)
+        return
+    with tempfile.NamedTemporaryFile("w", prefix="lapdelta-defect-", suffix=".txt", delete=False) as report:
+        report.writelines(traceback.format_exception(kind, error, trace))
+    what = "Something went wrong that is our mistake, not yours. Nothing that was kept before is lost."
+    print_error({"what": what, "where": None, "mend": f"Please send us {report.name}."}, as_json)
 
 
 def run(words: list[str]) -> int:

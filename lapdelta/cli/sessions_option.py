@@ -12,15 +12,16 @@ class ManySessionsCommand(click.Command):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own, which is the form click understands."""
-        return super().parse_args(ctx, _spelled_out(args))
+        return super().parse_args(ctx, spelled_out(args))
 
 
-def _spelled_out(words: Sequence[str]) -> list[str]:
+def spelled_out(words: Sequence[str], many: Sequence[str] = MANY) -> list[str]:
+    """The words of a call with the name of an option of ``many`` before each of its words."""
     out: list[str] = []
     option: str | None = None
     fresh = False
     for word in words:
-        if word in MANY:
+        if word in many:
             option, fresh = word, True
             out.append(word)
         elif word.startswith("--"):

@@ -21,6 +21,7 @@ def lapdelta(*words, cwd=None):
         [sys.executable, "-m", "lapdelta", *map(str, words)], capture_output=True, text=True, cwd=cwd
     )
     assert "Traceback" not in done.stderr
+    assert "our mistake" not in done.stderr + done.stdout
     return done
 
 
