@@ -89,11 +89,10 @@ def seal(
 def sealed_draws(folder: Path) -> tuple[SealedDraw, ...]:
     """All sealed draws that count, oldest first."""
     table = latest(Store(folder).rows("draws"), ("draw",), _STATE).drop("seed")
-    return tuple(
-        SealedDraw(**{**row, "orders": tuple(row["orders"])})
-        for row in table.iter_rows(named=True)
-        if row["order"] is not None
-    )
+    rows: list[dict[str, Any]] = table.filter(pl.col("order").is_not_null()).to_dicts()
+    for row in rows:
+        row["orders"] = tuple(row["orders"])
+    return tuple(SealedDraw(**row) for row in rows)
 
 
 def sealed_draw(folder: Path, name: str) -> SealedDraw:

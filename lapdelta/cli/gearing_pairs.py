@@ -1,0 +1,97 @@
+"""``lapdelta gearing pairs``: the pairs that your sprockets make."""
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from lapdelta.cli import gearing_options as options
+from lapdelta.cli.amounts_typed import MANY_TEETH, MM, TEETH
+from lapdelta.cli.outcome import open_archive, print_table, shared_options
+from lapdelta.cli.sessions_option import spelled_out
+
+
+class _ManyTeeth(click.Command):
+    """Takes every word after ``--engine`` and ``--axle``: ``--axle 80 81 82``."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Spell each word out as an option of its own."""
+        many = ("--engine-teeth", "--engine", "--axle-teeth", "--axle")
+        return super().parse_args(ctx, spelled_out(args, many))
+
+
+@click.command("pairs", cls=_ManyTeeth)
+@click.option(
+    "--engine-teeth",
+    "--engine",
+    "engines",
+    type=MANY_TEETH,
+    multiple=True,
+    metavar="TEETH..",
+    help="Engine sprockets you have. Default: those in the box (lapdelta parts).",
+)
+@click.option(
+    "--axle-teeth",
+    "--axle",
+    "axles",
+    type=MANY_TEETH,
+    multiple=True,
+    metavar="TEETH..",
+    help="Axle sprockets you have: 80 81 82, or 79-84. Default: those in the box.",
+)
+@click.option("--fitted", type=(TEETH, TEETH), metavar="ENGINE AXLE", help="The pair fitted now.")
+@click.option("--ratio", type=float, help="Find the pair nearest to this ratio.")
+@click.option(
+    "--longer", type=float, help="Find the pair nearest to so many % longer than --fitted (minus: shorter)."
+)
+@click.option("--pitch-mm", "--pitch", "pitch", type=MM, help="Only sprockets of the box with this pitch.")
+@options.cautions_option
+@shared_options
+def pairs(
+    engines: tuple[tuple[int, ...], ...], axles: tuple[tuple[int, ...], ...], fitted: tuple[Any, Any] | None,
+    ratio: float | None, longer: float | None, pitch: float | None, cautions: bool,
+    folder: Path | None, as_json: bool,
+) -> None:  # fmt: skip
+    """All pairs of your sprockets by ratio, longest gear first; pairs of equal ratio are marked."""
+    from lapdelta import gearing
+
+    engine_teeth, axle_teeth = _flat(engines), _flat(axles)
+    if not engine_teeth or not axle_teeth:
+        from lapdelta.parts import sprockets_in_box
+
+        box = sprockets_in_box(open_archive(folder), pitch)
+        engine_teeth, axle_teeth = engine_teeth or box.engine_teeth, axle_teeth or box.axle_teeth
+    table = gearing.pairs(engine_teeth, axle_teeth, fitted)
+    facts: dict[str, Any] = {
+        "pairs": [one.to_dict() for one in table],
+        "fitted": list(fitted) if fitted else None,
+    }
+    nearest = None
+    if ratio is not None or longer is not None:
+        nearest = gearing.nearest_pair(
+            engine_teeth, axle_teeth, wanted_ratio=ratio, fitted=fitted, longer_percent=longer
+        )
+        facts["nearest"] = nearest.to_dict()
+    if as_json:
+        options.print_answer(facts, [], as_json=True, cautions=cautions)
+        return
+    rows = [
+        [
+            f"{one.engine_teeth}/{one.axle_teeth}",
+            f"{one.ratio:.4f}",
+            "-" if one.longer_percent is None else f"{one.longer_percent:+.2f} %",
+            ", ".join(f"{engine}/{axle}" for engine, axle in one.same_as) or "-",
+        ]
+        for one in table
+    ]
+    print_table(["pair", "ratio", "speed at the same rpm", "same ratio as"], rows)
+    lines = [f"Nearest: {nearest.engine_teeth}/{nearest.axle_teeth}."] if nearest else []
+    options.print_answer(facts, lines, as_json=False, cautions=cautions)
+
+
+def _flat(many: Iterable[tuple[int, ...]]) -> tuple[int, ...]:
+    return tuple(teeth for group in many for teeth in group)
+
+
+GEARING = {"pairs": pairs}
