@@ -1,0 +1,79 @@
+"""The mixture's parts against a reference library and numerical integration, and a small case worked by hand.
+
+The normal plus exponential is the exponentially modified normal, ``scipy.stats.exponnorm``; the expected loss
+is integrated with ``scipy.integrate.quad``. The worked case is our own arithmetic, not published anywhere.
+"""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.stats import expon, exponnorm, norm
+
+from lapdelta.effect.mixture import _delays, _flat, _start, fit_mixture
+
+#: Two cells of one kart, s.
+ONE_STRETCH = [
+    [60.10, 60.22, 59.95, 60.05, 61.40, 60.18, 60.02, 60.12],
+    [60.30, 60.41, 60.25, 62.00, 60.35, 60.28, 60.90, 60.33],
+]
+SHAPE = (1, 1, 2, 8)
+NO_WARM_UP = np.tile(np.arange(5, 13), (1, 2, 1))  # positions past the warm-up
+ALL_KEPT = np.ones(SHAPE[1:], bool)
+
+
+def fit(y, traffic):
+    return fit_mixture(np.reshape(y, SHAPE), ALL_KEPT, NO_WARM_UP, np.reshape(traffic, SHAPE), 0.05)
+
+
+def test_chance_and_size_of_a_delay():
+    """Bayes' rule with the library's densities; the loss by integration over what it could have been."""
+    y = np.array(ONE_STRETCH)
+    laps = _flat(y.reshape(SHAPE), ALL_KEPT, NO_WARM_UP, np.zeros(SHAPE, int))
+    state = _start(y.reshape(SHAPE), ALL_KEPT)
+    s, p, m = state.s[0], state.p[0], state.m[0]
+    rest = (y - np.median(y, axis=1, keepdims=True)).ravel()
+    found = _delays(laps, state, rest)
+    delayed, clean = p * exponnorm.pdf(rest, m / s, scale=s), (1 - p) * norm.pdf(rest, scale=s)
+    assert found.late == pytest.approx(delayed / (delayed + clean), rel=1e-9)
+    for i, r in enumerate(rest):
+        moments = [
+            quad(
+                lambda x, k=k, r=r: x**k * expon.pdf(x, scale=m) * norm.pdf(r - x, scale=s), 0, 4, points=[r]
+            )[0]
+            for k in (0, 1, 2)
+        ]
+        assert found.loss[i] == pytest.approx(found.late[i] * moments[1] / moments[0], rel=1e-6)
+        assert found.square[i] == pytest.approx(found.late[i] * moments[2] / moments[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("away", [-30.0, -3.0, 0.0, 4.0, 1e4])
+def test_far_out_laps_stay_finite(away):
+    """A lap a hundred scales too quick, or an hour long, breaks nothing."""
+    y = np.array(ONE_STRETCH)
+    y[0, 0] += away
+    found = fit(y, np.zeros(SHAPE, int))
+    assert np.isfinite(found.pace_s).all()
+    assert np.isfinite(found.sigma_s).all()
+    assert (found.information > 0).all()
+    assert (found.information <= 1).all()
+
+
+def test_worked_by_hand():
+    """All stretches clear; and laps 5, 12 and 15 held up. Four printed decimals."""
+    clear = fit(ONE_STRETCH, np.zeros(SHAPE, int))
+    assert clear.pace_s.ravel() == pytest.approx([60.0844, 60.3189], abs=6e-5)
+    assert clear.sigma_s[0, 0] == pytest.approx(0.0707, abs=6e-5)
+    assert clear.sigma_s[0, 0] * np.sqrt(16 / 14) == pytest.approx(0.0755, abs=6e-5)
+    traffic = np.zeros(16, int)
+    traffic[[4, 11, 14]] = 3
+    held = fit(ONE_STRETCH, traffic)
+    assert held.pace_s.ravel() == pytest.approx([60.0904, 60.3211], abs=6e-5)
+    assert held.sigma_s[0, 0] == pytest.approx(0.0720, abs=6e-5)
+    assert held.sigma_s[0, 0] * np.sqrt(16 / 14) == pytest.approx(0.0770, abs=6e-5)
+
+
+def test_constant_laps_have_that_pace():
+    """Nothing scatters: the pace is the constant, and the scale the printed step."""
+    found = fit(np.full(16, 50.0), np.zeros(SHAPE, int))
+    assert found.pace_s.ravel() == pytest.approx([50, 50], abs=1e-3)
+    assert found.sigma_s[0, 0] == pytest.approx(1e-3, rel=0.5)
