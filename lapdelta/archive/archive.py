@@ -13,6 +13,7 @@ from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
 from lapdelta.archive.look import event_index, no_event, sessions_of, visible_laps
 from lapdelta.archive.place import default_folder, open_folder
+from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
 from lapdelta.archive.schema import LAP_KEY, from_disk
 from lapdelta.archive.store import Store
 from lapdelta.errors import SetupError
@@ -144,9 +145,54 @@ class Archive:
         """Put laps back by hand; the entry's id."""
         return self._by_hand(event, session, kart, laps, why, aside=False)
 
-    def history(self) -> pl.DataFrame:
-        """DataFrame(entry, at (UTC), what, why, rows, undone), oldest first."""
-        return self._store.history().table()
+    @property
+    def questions(self) -> pl.DataFrame:
+        """Questions written in advance, and the driver's words (question_schema.QUESTIONS), oldest first."""
+        return questions_of(self._store)
+
+    def put_question(
+        self, event: str, question: str | None = None, *, why: str | None = None, **fields: Any
+    ) -> str:
+        """Write a question down before the session, or add to one (the driver's words); the entry's id.
+
+        Args:
+            event: its name; it need not have laps yet.
+            question: id of one in ``questions``; None for a new one, whose id is the entry's.
+            why: reason, for the history.
+            fields: kart, changed, before and after (lists of labels), measure, margin (in its unit), expected
+                (one of question_schema.EXPECTED), wish, words. Only those given change; None empties one.
+
+        Raises:
+            QuestionError: an unknown field or question, a margin or direction that cannot be.
+            ArchiveError: it cannot be written.
+        """
+        return write_question(self._store, event, question, fields, why)
+
+    def question_for(
+        self, event: str, kart: str, measure: str, before: Sequence[str], after: Sequence[str]
+    ) -> dict[str, Any] | None:
+        """The question written down that fits one being asked (a row of ``questions``), or None."""
+        return question_for(self.questions, event, kart, measure, before, after)
+
+    def note_asked(
+        self, event: str, kart: str, measure: str, before: Sequence[str], after: Sequence[str]
+    ) -> str:
+        """Record that a question was asked; the same one again counts once. The id of its entry."""
+        return note_asked(self._store, event, kart, measure, before, after)
+
+    def asked(self) -> pl.DataFrame:
+        """Questions asked: DataFrame(season, number, event, kart, measure, before, after, at, entry).
+
+        ``season`` is the event's calendar year; ``number`` counts from 1 in each.
+        """
+        return asked_of(self._store, self.events)
+
+    def history(self, *, asked: bool = False) -> pl.DataFrame:
+        """DataFrame(entry, at (UTC), what, why, rows, undone), oldest first.
+
+        ``asked``: also the record of each question asked, which ``asked()`` lists too.
+        """
+        return self._store.history().table(asked=asked)
 
     def undo(self, entry: str, why: str | None = None) -> str:
         """Take one entry back, and only that, whatever came later; the new entry's id (can be undone too).

@@ -44,17 +44,21 @@ class History:
         index = self.rows["entry"].search_sorted(entry)
         return index < self.rows.height and self.rows["entry"][index] == entry
 
-    def table(self) -> pl.DataFrame:
-        """DataFrame(entry, at, what, why, rows, undone), oldest first; ``at`` is UTC."""
+    def table(self, *, asked: bool = True) -> pl.DataFrame:
+        """DataFrame(entry, at, what, why, rows, undone), oldest first; ``at`` is UTC.
+
+        ``asked``: also the record of questions asked, which changes nothing that was kept.
+        """
         counts = ~pl.col("root").is_in(list(self.hidden))
         undone = (
             pl.when(pl.col("root").is_null())
             .then(pl.col("entry").is_in(list(self.hidden)))
             .otherwise(pl.col("shown") != counts)
         )
-        return self.rows.with_columns(undone.alias("undone")).select(
-            "entry", "at", "what", "why", "rows", "undone"
-        )
+        rows = self.rows.with_columns(undone.alias("undone"))
+        if not asked:
+            rows = rows.filter(pl.col("kind") != "ask")
+        return rows.select("entry", "at", "what", "why", "rows", "undone")
 
     def find(self, text: str) -> str:
         """The one entry whose id is ``text``, or ends or begins with it.

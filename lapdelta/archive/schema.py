@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from lapdelta.archive.box_schema import DRAWS, LAP_LENGTHS, PARTS
+from lapdelta.archive.question_schema import ASKED, QUESTION_ROWS
 from lapdelta.tables import EVENT_LAPS, EVENTS, SET_ASIDE, SETUPS
 
 _TIME = pl.Datetime("us", "UTC")
@@ -110,6 +111,8 @@ KINDS = {
     "draws": Kind(DRAWS, ("entry",), "Orders of sessions drawn at random and sealed, one row a change."),
     "parts": Kind(PARTS, ("entry",), "Sprockets and chains owned, one row a change."),
     "lap_lengths": Kind(LAP_LENGTHS, ("entry",), "Length of a lap by track or event, one row a change."),
+    "questions": Kind(QUESTION_ROWS, ("entry",), "Questions written in advance, one row a change."),
+    "asked": Kind(ASKED, ("entry",), "Questions that were asked of the laps, one row each."),
     "entries": Kind(_ENTRIES, ("entry",), "Changes, one row each: what, when, why. The row is the commit."),
 }
 
