@@ -26,6 +26,7 @@ COMMANDS = {
     "compare": ("compare", "Ask whether a change shifted lap times, sectors, speed or rpm."),
     "plan": ("plan", "Plan the next test: which order of sessions, how many laps, what it can see."),
     "gearing": ("gearing", "Ratios, speeds, chain reach, and whether the engine pulled the gear."),
+    "parts": ("parts", "The sprocket box: what you own, how far it has run, what that cost."),
     "season": ("season", "What a gearing change was worth, all days together."),
     "share": ("share", "Write the driver's page of one answer as HTML, PNG or PDF."),
     "history": ("history", "List every change made to the archive."),

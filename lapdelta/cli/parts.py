@@ -1,0 +1,173 @@
+"""``lapdelta parts``: the sprocket box."""
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapdelta.cli.amounts_typed import LINKS, METRES, MM, TEETH
+from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+
+if TYPE_CHECKING:
+    from lapdelta.parts import Box
+
+_KINDS = ("engine sprocket", "axle sprocket", "chain")
+_DAY = click.DateTime(["%Y-%m-%d"])
+
+
+@click.group("parts", invoke_without_command=True)
+@shared_options
+@click.pass_context
+def parts(ctx: click.Context, folder: Path | None, as_json: bool) -> None:
+    """The sprocket box: list it with laps, kilometres and cost; add and retire parts.
+
+    Laps come from the archive and the setup sheet: engine_part=NAME, axle_part=NAME and chain_part=NAME
+    there say which part ran; without them teeth, links and pitch do.
+    """
+    if ctx.invoked_subcommand is None:
+        show_box(folder, as_json)
+    else:
+        ctx.obj = folder
+
+
+@parts.command("list")
+@shared_options
+@click.pass_obj
+def list_parts(above: Path | None, folder: Path | None, as_json: bool) -> None:
+    """What you own, how far it has run, and what that cost."""
+    show_box(folder or above, as_json)
+
+
+@parts.command("add")
+@click.argument("name")
+@click.option("--kind", type=click.Choice(_KINDS), required=True, help="What it is.")
+@click.option("--teeth", type=TEETH, help="Teeth of a sprocket.")
+@click.option("--links", type=LINKS, help="Links of a chain, joining link included.")
+@click.option("--pitch-mm", "--pitch", "pitch", type=MM, required=True, help="Chain pitch, mm (or 3/8in).")
+@click.option("--price", type=float, help="What it was bought for, a plain number in your currency.")
+@click.option("--bought", type=_DAY, help="Day it was bought.")
+@click.option("--notes", help="Free notes.")
+@shared_options
+@click.pass_obj
+def add(
+    above: Path | None, name: str, kind: Any, teeth: Any, links: Any, pitch: float, price: float | None,
+    bought: datetime | None, notes: str | None, folder: Path | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Write a part down under NAME, your own name for it."""
+    from lapdelta.parts import add_part
+
+    wanted, other = (links, teeth) if kind == "chain" else (teeth, links)
+    if wanted is None or other is not None:
+        size = "--links" if kind == "chain" else "--teeth"
+        raise click.UsageError(f"The size of a {kind} is given with {size}.", click.get_current_context())
+    entry = add_part(
+        open_archive(folder or above),
+        name,
+        kind,
+        wanted,
+        pitch,
+        price=price,
+        bought=_day(bought),
+        notes=notes,
+    )
+    _written(entry, name, "added", as_json)
+
+
+@parts.command("retire")
+@click.argument("name")
+@click.option("--on", "day", type=_DAY, help="Last day it ran. Default: today.")
+@shared_options
+@click.pass_obj
+def retire(above: Path | None, name: str, day: datetime | None, folder: Path | None, as_json: bool) -> None:
+    """Put a part away; it keeps its laps."""
+    from lapdelta.parts import retire_part
+
+    _written(retire_part(open_archive(folder or above), name, _day(day)), name, "retired", as_json)
+
+
+@parts.command("lap-length")
+@click.argument("length", type=METRES)
+@click.option("--track", help="The track, as written down for its events.")
+@click.option("--event", help="One event only, for instance on another layout.")
+@shared_options
+@click.pass_obj
+def lap_length(
+    above: Path | None,
+    length: float,
+    track: str | None,
+    event: str | None,
+    folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Write down how long a lap is (LENGTH in m, or 0.9km), so that laps become kilometres."""
+    from lapdelta.parts import set_lap_length
+
+    if (track is None) == (event is None):
+        raise click.UsageError("Say --track or --event.", click.get_current_context())
+    about, name = ("event", event) if event is not None else ("track", track)
+    assert name is not None
+    entry = set_lap_length(open_archive(folder or above), about, name, length)
+    _written(entry, f"{about} {name}", f"{length:g} m a lap", as_json)
+
+
+def show_box(folder: Path | None, as_json: bool) -> None:
+    """Print the box."""
+    from lapdelta.parts import box
+
+    archive = open_archive(folder)
+    found = box(archive)
+    if as_json:
+        print_json({**found.to_dict(), "archive": str(archive.folder)})
+        return
+    if not found.parts:
+        click.echo(
+            "The box is empty. For instance: lapdelta parts add 'axle 82' --kind 'axle sprocket' --teeth 82 "
+            "--pitch-mm 7.774 --price 20"
+        )
+    else:
+        _print_parts(found)
+    for one in found.unclear:
+        click.echo(
+            f"{one.event} {one.session}: {one.laps} laps of kart {one.kart} on no {one.kind}. {one.reason}"
+        )
+    for event in found.without_length:
+        click.echo(
+            f"{event}: length of a lap unknown. Say it with: lapdelta parts lap-length 900 --event '{event}'"
+        )
+
+
+def _print_parts(found: "Box") -> None:
+    rows = [
+        [
+            one.part.name,
+            one.part.kind,
+            str(one.part.size),
+            f"{one.part.pitch_mm:g}",
+            str(wear.laps),
+            "-" if wear.distance_km is None else f"{wear.distance_km:.1f}",
+            "-" if one.part.price is None else f"{one.part.price:g}",
+            "-" if wear.cost_per_100_laps is None else f"{wear.cost_per_100_laps:.2f}",
+            "-" if one.retired is None else str(one.retired),
+        ]
+        for one, wear in zip(found.parts, found.wear, strict=True)
+    ]
+    print_table(["part", "kind", "size", "pitch mm", "laps", "km", "price", "per 100 laps", "retired"], rows)
+    for first, second, laps in found.worn_together:
+        click.echo(
+            f"Worn together: {first} and {second}, {laps} laps. What is worn together is changed together."
+        )
+
+
+def _day(when: datetime | None) -> date | None:
+    return None if when is None else when.date()
+
+
+def _written(entry: str, name: str, what: str, as_json: bool) -> None:
+    if as_json:
+        print_json({"entry": entry, "name": name, "what": what})
+        return
+    click.echo(f"{name}: {what} (entry {entry}; take back with: lapdelta undo {entry}).")
+
+
+COMMANDS = {"parts": parts}

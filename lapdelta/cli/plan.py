@@ -1,0 +1,172 @@
+"""``lapdelta plan``: the next test, before the day is spent on it; sealed random orders and their exact test."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapdelta.cli.outcome import Command, open_archive, print_json, shared_options
+from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
+from lapdelta.cli.sessions_option import spelled_out, split_labels
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+    from lapdelta.effect.planning import TestPlan
+
+_LOOKS = ("at the end", "half way", "every two")
+_PACES = ("laps", "clocks", "sectors", "sectors and clocks")
+
+
+class _PlanCommand(click.Command):
+    """Takes every word after ``--sessions``."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Spell each word out as an option of its own."""
+        return super().parse_args(ctx, spelled_out(args, ("--sessions",)))
+
+
+def _options(command: Command, given: list[Callable[[Command], Command]]) -> Command:
+    for option in reversed(given):
+        command = option(command)
+    return command
+
+
+def _test_options(command: Command) -> Command:
+    """What is to be tested, and how."""
+    given: list[Callable[[Command], Command]] = [
+        click.option("--sessions-left", type=int, help="Sessions that can still be run."),
+        click.option("--laps", type=int, default=10, show_default=True, help="Laps a session, out lap included."),
+        click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, .."),
+        click.option("--margin", type=float, help="Smallest change worth having, in the measure's unit."),
+        click.option("--expected", type=float, help="The most the change is expected to do."),
+        click.option("--looks", type=click.Choice(_LOOKS), default=_LOOKS[0], show_default=True,
+                     help="When to look before the end; declared now or not at all."),
+        click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the interval."),
+        click.option("--power", type=float, default=0.80, show_default=True, help="Chance to see the effect."),
+    ]  # fmt: skip
+    return _options(command, given)
+
+
+def _noise_options(command: Command) -> Command:
+    """Where the scatter comes from: sessions of the archive, or stated."""
+    given: list[Callable[[Command], Command]] = [
+        click.option("--event", help="Learn the scatter from this event. Default: the only one in the archive."),
+        click.option("--kart", help="Our kart's number. Default: the one written down for the event."),
+        click.option("--sessions", multiple=True, metavar="S..",
+                     help="Learn from these sessions only; with --test, the sessions in the order run."),
+        click.option("--session-sd", type=float, help="Scatter that a session gives one kart, in the unit asked."),
+        click.option("--lap-sd", type=float, help="Scatter of clean laps."),
+        click.option("--other-karts", type=int, help="Karts to compare with."),
+        click.option("--track-sd", type=float, help="Unevenness of the track; needed only without other karts."),
+        click.option("--pace", type=click.Choice(_PACES), default=_PACES[0], show_default=True,
+                     help="What the pace of a session will be taken from."),
+    ]  # fmt: skip
+    return _options(command, given)
+
+
+def _draw_options(command: Command) -> Command:
+    """Random orders: draw and seal one, tell it session by session, test it."""
+    given: list[Callable[[Command], Command]] = [
+        click.option(
+            "--random-order", is_flag=True, help="Draw the order at random and seal it in the archive."
+        ),
+        click.option(
+            "--seed", type=int, help="Of the draw, to repeat one. Default: the machine's randomness."
+        ),
+        click.option("--draws", is_flag=True, help="List the sealed draws."),
+        click.option(
+            "--next", "tell", metavar="DRAW", help="Tell the next session of a sealed draw ('last')."
+        ),
+        click.option("--reveal", metavar="DRAW", help="Tell the whole order of a sealed draw."),
+        click.option("--test", "tested", metavar="DRAW", help="The exact test of a draw, after it was run."),
+    ]
+    return _options(command, given)
+
+
+@click.command("plan", cls=_PlanCommand)
+@_test_options
+@_noise_options
+@_draw_options
+@shared_options
+def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
+    """Plan the next test: which order of sessions, how many laps, and what it will be able to see.
+
+    The scatter is learnt from an event of the archive, or stated with --session-sd and --lap-sd.
+    A random order (--random-order) is sealed and told session by session with --next.
+    """
+    draw_asked = [name for name in ("draws", "tell", "reveal", "tested") if given[name]]
+    if len(draw_asked) > 1 or (draw_asked and given["random_order"]):
+        raise click.UsageError("Ask for one thing of a draw at a time.", click.get_current_context())
+    if given["draws"]:
+        print_draws(open_archive(folder), as_json)
+    elif given["tell"] or given["reveal"]:
+        tell_draw(open_archive(folder), given["tell"] or given["reveal"], bool(given["reveal"]), as_json)
+    elif given["tested"]:
+        answer_draw(open_archive(folder), given, as_json)
+    else:
+        _plan(folder, given, as_json)
+
+
+def _plan(folder: Path | None, given: dict[str, Any], as_json: bool) -> None:
+    """Make the plan, seal its draw if it has one, print it."""
+    if given["sessions_left"] is None:
+        raise click.UsageError("Missing: --sessions-left.", click.get_current_context())
+    archive = _needed_archive(folder, given)
+    made, event, kart = make_plan(archive, given)
+    if made.draw is None:
+        facts, lines = made.to_dict(), list(made.sentences)
+    else:
+        facts, lines = sealed_plan(archive or open_archive(folder), made, event, kart)
+    facts |= {"event": event, "kart": kart}
+    from lapdelta.gearing.safety import FIRST, on_track_list
+
+    cautions = [one.to_dict() for one in on_track_list()]
+    if as_json:
+        print_json({**facts, "first": FIRST, "cautions": cautions})
+        return
+    for line in [*lines, "", FIRST, *(f"  {one['when']}: {one['text']}" for one in cautions)]:
+        click.echo(line)
+
+
+def _needed_archive(folder: Path | None, given: dict[str, Any]) -> "Archive | None":
+    """The archive, unless the scatter is stated and nothing in the archive is named."""
+    named = any(given[name] for name in ("event", "kart", "sessions"))
+    stated = given["session_sd"] is not None and given["lap_sd"] is not None
+    return open_archive(folder) if named or not stated else None
+
+
+def make_plan(archive: "Archive | None", given: dict[str, Any]) -> "tuple[TestPlan, str | None, str | None]":
+    """(the plan, the event it learnt from, our kart) for the options of ``plan``."""
+    from lapdelta.planning import plan_test
+
+    event, kart, laps, sessions = given["event"], given["kart"], None, None
+    if archive is not None and (event or archive.events.height):
+        from lapdelta.asking import only_event
+
+        event = event or only_event(archive)
+        kart = kart or _our_kart(archive, event)
+        laps = archive.laps(event)
+        if given["sessions"]:
+            sessions = split_labels(given["sessions"], archive.sessions(event)["session"].to_list())
+        if laps.is_empty():
+            laps = None
+    names = (
+        "sessions_left", "measure", "margin", "session_sd", "lap_sd", "other_karts", "pace", "track_sd",
+        "looks", "random_order", "seed", "expected", "confidence", "power",
+    )  # fmt: skip
+    made = plan_test(
+        laps, kart=kart if laps is not None else None, sessions=sessions, event=event if laps is not None else None,
+        laps_per_session=given["laps"], **{name: given[name] for name in names},
+    )  # fmt: skip
+    return made, event, kart
+
+
+def _our_kart(archive: "Archive", event: str) -> str | None:
+    """Our kart where it is written down; the plan can do without."""
+    events = archive.events
+    ours: list[str | None] = events.filter(events["event"] == event)["our_kart"].to_list()
+    return ours[0] if ours else None
+
+
+COMMANDS = {"plan": plan}
