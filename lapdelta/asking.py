@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from lapdelta.beside import record
 from lapdelta.errors import QuestionError
+from lapdelta.our_kart import renumbered
 from lapdelta.question import compare
 
 if TYPE_CHECKING:
@@ -24,8 +26,11 @@ def ask(
     margin: float | None = None,
     confidence: float = 0.95,
     use_history: bool = True,
+    count: bool = True,
 ) -> "Finding":
     """The finding for a question asked of an archive; ``compare`` with what the archive knows.
+
+    ``lapdelta.beside.beside`` then tells what stands beside it: the question as written in advance, its number.
 
     Args:
         archive: holds the laps, the setup sheet and the other days.
@@ -34,9 +39,10 @@ def ask(
         event: the event asked about; None for the only one there is.
         kart: the kart asked about; None for ours as written down for the event.
         measure: as for ``compare``.
-        margin: as for ``compare``.
+        margin: as for ``compare``; None for the one written down in advance, if there is one.
         confidence: as for ``compare``.
         use_history: whether our kart's other days help to judge its repeatability.
+        count: whether it counts among the season's questions (once, however often it is asked).
 
     Raises:
         QuestionError: as ``compare``; also no laps, several events and none named, or nobody said which kart is ours.
@@ -48,11 +54,14 @@ def ask(
         raise QuestionError(
             f"The archive holds no laps of {event}.", "Bring some in with: lapdelta import FILE...", event
         )
+    if margin is None:
+        written = archive.question_for(event, kart, measure, before, after)
+        margin = written["margin"] if written else None
     setups = archive.setups
     others = None
     if use_history:
         others, setups = _other_days(archive, event, kart, setups)
-    return compare(
+    finding = compare(
         laps,
         kart=kart,
         before=list(before),
@@ -63,6 +72,9 @@ def ask(
         setups=setups,
         history=others,
     )
+    if count:
+        record(archive, finding)
+    return finding
 
 
 def only_event(archive: "Archive") -> str:
@@ -104,22 +116,4 @@ def _other_days(
     here = numbers.filter(pl.col("event") == event)["ours"].to_list()
     if not here or here[0] != kart:
         return laps, setups
-    return _renumbered(laps, numbers, kart), _renumbered(setups, numbers, kart)
-
-
-def _renumbered(table: pl.DataFrame, numbers: pl.DataFrame, kart: str) -> pl.DataFrame:
-    """``kart`` for our kart at every event; another kart of that number gets a mark behind its own."""
-    ours = pl.col("kart") == pl.col("ours")
-    stranger = pl.col("ours").is_not_null() & (pl.col("kart") == kart) & ~ours
-    return (
-        table.join(numbers, on="event", how="left", maintain_order="left")
-        .with_columns(
-            pl.when(ours)
-            .then(pl.lit(kart))
-            .when(stranger)
-            .then(pl.col("kart") + " (not ours)")
-            .otherwise(pl.col("kart"))
-            .alias("kart")
-        )
-        .drop("ours")
-    )
+    return renumbered(laps, numbers, kart), renumbered(setups, numbers, kart)

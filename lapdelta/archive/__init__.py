@@ -5,4 +5,5 @@ from lapdelta.archive.imports import Added as Added
 from lapdelta.archive.imports import EventQuestion as EventQuestion
 from lapdelta.archive.imports import KeptReading as KeptReading
 from lapdelta.archive.imports import event_laps as event_laps
+from lapdelta.archive.lock import ArchiveBusy as ArchiveBusy
 from lapdelta.archive.place import default_folder as default_folder

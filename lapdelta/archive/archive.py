@@ -11,6 +11,7 @@ from lapdelta.archive.by_hand import choose, hand_state, without_set_aside
 from lapdelta.archive.durable import plainly
 from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
+from lapdelta.archive.lock import PATIENCE_S
 from lapdelta.archive.look import event_index, no_event, sessions_of, visible_laps
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
@@ -175,10 +176,21 @@ class Archive:
         return question_for(self.questions, event, kart, measure, before, after)
 
     def note_asked(
-        self, event: str, kart: str, measure: str, before: Sequence[str], after: Sequence[str]
+        self,
+        event: str,
+        kart: str,
+        measure: str,
+        before: Sequence[str],
+        after: Sequence[str],
+        patience_s: float = PATIENCE_S,
     ) -> str:
-        """Record that a question was asked; the same one again counts once. The id of its entry."""
-        return note_asked(self._store, event, kart, measure, before, after)
+        """Record that a question was asked; the same one again counts once. The id of its entry.
+
+        Raises:
+            ArchiveBusy: another program was writing for longer than ``patience_s``.
+            ArchiveError: it cannot be written.
+        """
+        return note_asked(self._store, event, kart, measure, before, after, patience_s)
 
     def asked(self) -> pl.DataFrame:
         """Questions asked: DataFrame(season, number, event, kart, measure, before, after, at, entry).

@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from lapdelta.archive.latest import latest
+from lapdelta.archive.lock import PATIENCE_S
 from lapdelta.archive.look import event_index, visible_laps
 from lapdelta.archive.question_schema import ASKED, EXPECTED, QUESTION_ROWS, QUESTIONS
 from lapdelta.archive.store import Store
@@ -16,6 +17,9 @@ FIELDS = ("kart", "changed", "before", "after", "measure", "margin", "expected",
 
 #: Fields that fix the question; what the driver wished and said may come at any time.
 _FIXED = FIELDS[:-2]
+
+#: Sectors a lap may have; how many these laps will have is not known yet.
+_MOST_SECTORS = 99
 
 _KEPT = pl.Schema({name: kind for name, kind in QUESTIONS.items() if name != "at"})
 
@@ -39,6 +43,8 @@ def write_question(
     values = _checked(event, fields)
     with store.changing() as change:
         known = questions_of(store).filter(pl.col("event") == event)
+        if question is None and values.get("margin") is not None:
+            values.setdefault("measure", "lap_time")  # a margin is in the unit of one measure
         if question is not None and question not in known["question"].to_list():
             listed = ", ".join(known["question"]) or "none yet"
             raise QuestionError(f"There is no question {question!r}.", f"Questions there: {listed}.", event)
@@ -80,19 +86,26 @@ def question_for(
 
 
 def note_asked(
-    store: Store, event: str, kart: str, measure: str, before: Sequence[str], after: Sequence[str]
+    store: Store,
+    event: str,
+    kart: str,
+    measure: str,
+    before: Sequence[str],
+    after: Sequence[str],
+    patience_s: float = PATIENCE_S,
 ) -> str:
     """Record that this was asked, if it was not before; the id of its entry.
 
     The same sessions the other way round, or with another margin, are the same question.
 
     Raises:
+        ArchiveBusy: another program was writing for longer than ``patience_s``.
         ArchiveError: it cannot be written.
     """
     found = _asked_before(store, event, kart, measure, before, after)
     if found is not None:
         return found
-    with store.changing() as change:
+    with store.changing(patience_s) as change:
         found = _asked_before(store, event, kart, measure, before, after)
         if found is not None:
             return found
@@ -158,6 +171,7 @@ def _checked(event: str, fields: Mapping[str, Any]) -> dict[str, Any]:
         raise QuestionError(
             f"{expected!r} is no direction.", "Say one of: " + ", ".join(EXPECTED) + ".", "expected"
         )
+    _check_measure(fields.get("measure"))
     values = dict(fields)
     for name in ("before", "after"):
         given = values.get(name)
@@ -166,3 +180,11 @@ def _checked(event: str, fields: Mapping[str, Any]) -> dict[str, Any]:
         if given is not None:
             values[name] = list(dict.fromkeys(given)) or None
     return values
+
+
+def _check_measure(measure: str | None) -> None:
+    from lapdelta.effect.measures import measure_names
+
+    if measure is not None and measure not in measure_names(_MOST_SECTORS):
+        listed = ", ".join(measure_names(1))
+        raise QuestionError(f"There is no measure {measure!r}.", f"Measures are {listed}, ..", "measure")

@@ -93,9 +93,9 @@ class Store:
         return rows
 
     @contextmanager
-    def changing(self) -> Generator["Change"]:
+    def changing(self, patience_s: float = PATIENCE_S) -> Generator["Change"]:
         """Hold the lock for one change; what it has not committed at the end is taken out again."""
-        with self.place.lock():
+        with self.place.lock(patience_s):
             settle(self.place)
             change = Change(self, self.history().next_id())
             try:

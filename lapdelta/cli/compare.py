@@ -53,13 +53,15 @@ def compare(folder: Path | None, as_json: bool, **question: Any) -> None:
     Name all sessions on the old setting with --before and all on the new one with --after.
     'cannot be told' is an answer.
     """
-    finding = ask_archive(open_archive(folder), **question)
+    archive = open_archive(folder)
+    finding = ask_archive(archive, **question)
     if as_json:
         click.echo(finding.to_json())
         return
+    from lapdelta.beside import beside, say_beside
     from lapdelta.sheet.sentences import say
 
-    for sentence in say(finding):
+    for sentence in [*say(finding), *say_beside(beside(archive, finding))]:
         click.echo(sentence)
 
 

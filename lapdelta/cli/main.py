@@ -23,6 +23,7 @@ COMMANDS = {
     "setup": ("setup", "Write down or show what was on the kart, session by session."),
     "set-aside": ("laps_by_hand", "Set laps aside by hand; they are kept but not used."),
     "put-back": ("laps_by_hand", "Put back laps that were set aside by hand."),
+    "question": ("question", "Write a question down before the session, and the driver's words after it."),
     "compare": ("compare", "Ask whether a change shifted lap times, sectors, speed or rpm."),
     "plan": ("plan", "Plan the next test: which order of sessions, how many laps, what it can see."),
     "gearing": ("gearing", "Ratios, speeds, chain reach, and whether the engine pulled the gear."),

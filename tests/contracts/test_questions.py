@@ -44,7 +44,7 @@ def test_a_question_is_kept_and_the_words_come_later(archive: Archive) -> None:
         True,
     )
     assert archive.history()["what"].to_list() == [
-        f"asked in advance, {EVENT}: changed, after, expected, margin, wish",
+        f"asked in advance, {EVENT}: changed, after, expected, margin, wish, measure",
         f"question, {EVENT}: words",
     ]
 
@@ -78,6 +78,7 @@ def test_a_change_of_a_question_can_be_taken_back(archive: Archive) -> None:
     [
         ({"margin": 0.0}, "not possible"),
         ({"margin": float("nan")}, "not possible"),
+        ({"measure": "smoothness"}, "no measure"),
         ({"expected": "better"}, "no direction"),
         ({"mood": "good"}, "no field 'mood'"),
         ({}, "Nothing was said"),
@@ -93,7 +94,7 @@ def test_a_question_that_cannot_be_is_refused(archive: Archive, fields: dict[str
 
 
 def test_the_question_that_fits_best_is_found(archive: Archive) -> None:
-    wide = archive.put_question(EVENT, changed="axle", margin=0.2)
+    wide = archive.put_question(EVENT, changed="axle", wish="grip")
     close = archive.put_question(EVENT, kart="07", before=["P1", "P4"], after=["P2"], measure="lap_time")
     archive.put_question("2026-05-17", kart="07")
     found = archive.question_for(EVENT, "07", "lap_time", ("P4", "P1"), ("P2",))

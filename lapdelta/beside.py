@@ -1,0 +1,88 @@
+"""What stands beside an answer: the question as written in advance, the driver's words, how many were asked."""
+
+import os
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from lapdelta.archive import ArchiveBusy
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+    from lapdelta.effect.finding import Finding
+
+#: How long an answer waits for another program that is writing, before it stays uncounted, in s.
+_PATIENCE_S = 2.0
+
+_WARNING = "Of twenty questions about changes that did nothing, one will look real."
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What the archive knows beside a finding.
+
+    Attributes:
+        season: calendar year of the event; None if the question was not recorded.
+        number: place of the question among those of the season, in the order first asked; None likewise.
+        asked: questions asked in the season so far; None likewise.
+        written: the question written down that fits (a row of ``Archive.questions``); None if there is none.
+    """
+
+    season: int | None
+    number: int | None
+    asked: int | None
+    written: dict[str, Any] | None
+
+
+def record(archive: "Archive", finding: "Finding") -> None:
+    """Count the question of a finding; asked again it counts once.
+
+    An archive that cannot be written, or that another program is writing to just now, does not count it: the
+    answer is worth more than its number.
+    """
+    if os.access(archive.folder, os.W_OK):
+        with suppress(ArchiveBusy):
+            archive.note_asked(*_key(finding), patience_s=_PATIENCE_S)
+
+
+def beside(archive: "Archive", finding: "Finding") -> Beside:
+    """What stands beside the finding of a question asked of this archive."""
+    event, kart, measure, before, after = _key(finding)
+    written = archive.question_for(event, kart, measure, before, after)
+    asked = archive.asked()
+    sides = [sorted(set(before)), sorted(set(after))]
+    same = asked.filter(pl.col("event") == event, pl.col("kart") == kart, pl.col("measure") == measure)
+    for row in same.iter_rows(named=True):
+        if [row["before"], row["after"]] in (sides, sides[::-1]):
+            count = asked.filter(pl.col("season") == row["season"]).height
+            return Beside(row["season"], row["number"], count, written)
+    return Beside(None, None, None, written)
+
+
+def say_beside(known: Beside) -> list[str]:
+    """Plain sentences: what was written in advance, what the driver said, which question of the season it is."""
+    said = _say_written(known.written) if known.written else []
+    if known.number is not None:
+        said.append(f"This is question {known.number} of the season {known.season}. {_WARNING}")
+    return said
+
+
+def _say_written(row: dict[str, Any]) -> list[str]:
+    parts = [str(row["changed"])] if row["changed"] else []
+    if row["expected"]:
+        parts.append(f"expected: {row['expected']}")
+    if row["margin"] is not None:
+        parts.append(f"worth having from {row['margin']:g}")
+    if row["wish"]:
+        parts.append(f'the driver wished for: "{row["wish"]}"')
+    when = "before its laps came in" if row["in_advance"] else "when its laps were there already"
+    day = f" on {row['at']:%Y-%m-%d}" if row["at"] else ""
+    said = [f"Written down{day}, {when}: {'; '.join(parts)}."] if parts else []
+    return [*said, f'The driver said: "{row["words"]}"'] if row["words"] else said
+
+
+def _key(finding: "Finding") -> tuple[str, str, str, tuple[str, ...], tuple[str, ...]]:
+    event = finding.settings["event"]
+    return str(event), finding.kart, finding.measure, tuple(finding.before), tuple(finding.after)

@@ -1,0 +1,114 @@
+"""``lapdelta question``: what a change is expected to do, written down first; the driver's words afterwards."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapdelta.cli.outcome import open_archive, print_json, shared_options
+from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+
+_DIRECTIONS = click.Choice(["faster", "slower", "higher", "lower", "no difference"])
+
+
+@click.command("question", cls=ManySessionsCommand)
+@click.argument("event", required=False)
+@click.option("--changed", metavar="TEXT", help="What is changed, as: 'axle 82 -> 81'.")
+@click.option("--before", multiple=True, metavar="S..", help="Sessions on the old setting.")
+@click.option(
+    "--after", multiple=True, metavar="S..", help="Sessions on the new setting; they may lie ahead."
+)
+@click.option("--kart", help="The kart. Default: any; ours where you have one.")
+@click.option("--measure", help="lap_time, sector_1, top_speed, ..")
+@click.option("--margin", type=float, help="Smallest change worth having, in the measure's unit.")
+@click.option("--expect", "expected", type=_DIRECTIONS, help="Which way it is expected to go.")
+@click.option("--wish", metavar="TEXT", help="What the driver wishes for.")
+@click.option("--words", metavar="TEXT", help="What the driver said afterwards.")
+@click.option(
+    "--number", type=int, help="Write to this question of the event. Default for --words alone: the last."
+)
+@click.option("--why", help="A word on why, kept in the history.")
+@shared_options
+def question(
+    event: str | None, number: int | None, why: str | None, folder: Path | None, as_json: bool, **typed: Any
+) -> None:
+    """List the questions, or write one down for EVENT before its sessions are run.
+
+    Both stand beside the answer afterwards, with the driver's words:
+
+      lapdelta question 2026-05-16 --changed 'axle 82 -> 81' --after P2 P3 --expect faster --margin 0.1
+
+      lapdelta question 2026-05-16 --words 'better out of the hairpin'
+    """
+    archive = open_archive(folder)
+    fields = {name: value for name, value in typed.items() if value not in (None, ())}
+    entry = None
+    if fields or number is not None:
+        if event is None:
+            raise click.UsageError("Name the EVENT.", click.get_current_context())
+        for side in ("before", "after"):
+            if side in fields:
+                fields[side] = split_labels(fields[side], _labels(archive, event))
+        entry = archive.put_question(event, _which(archive, event, number, set(fields)), why=why, **fields)
+    _print(archive, event, entry, as_json)
+
+
+def _labels(archive: "Archive", event: str) -> list[str]:
+    """Session labels that are known of the event already."""
+    known = event in archive.events["event"].to_list()
+    return archive.sessions(event)["session"].to_list() if known else []
+
+
+def _which(archive: "Archive", event: str, number: int | None, given: set[str]) -> str | None:
+    """Id of the question to write to; None for a new one."""
+    ids = _of_event(archive, event)
+    if number is None:
+        return ids[-1] if given == {"words"} and ids else None
+    if not 1 <= number <= len(ids):
+        text = f"There is no question {number} of {event}; it has {len(ids)}."
+        raise click.BadParameter(text, param_hint="--number")
+    return ids[number - 1]
+
+
+def _of_event(archive: "Archive", event: str) -> list[str]:
+    table = archive.questions
+    return table.filter(table["event"] == event)["question"].to_list()
+
+
+def _print(archive: "Archive", event: str | None, entry: str | None, as_json: bool) -> None:
+    table = archive.questions
+    if event is not None:
+        table = table.filter(table["event"] == event)
+    asked = archive.asked()
+    if as_json:
+        facts = {"questions": table.to_dicts(), "asked": asked.to_dicts(), "entry": entry}
+        print_json({**facts, "archive": str(archive.folder)})
+        return
+    if table.is_empty():
+        click.echo("No question is written down yet. See: lapdelta question --help")
+    numbers: dict[str, int] = {}
+    for row in table.to_dicts():
+        numbers[row["event"]] = numbers.get(row["event"], 0) + 1
+        click.echo(f"{row['event']}, question {numbers[row['event']]}: {_said(row)}")
+    for season, count in asked.group_by("season", maintain_order=True).len().iter_rows():
+        click.echo(f"Asked in the season {season}: {count}.")
+    if entry is not None:
+        click.echo(f"Written (take back with: lapdelta undo {entry}).")
+
+
+def _said(row: dict[str, Any]) -> str:
+    parts = [row["changed"], f"kart {row['kart']}" if row["kart"] else None]
+    for side in ("before", "after"):
+        parts.append(f"{side} {' '.join(row[side])}" if row[side] else None)
+    parts.append(f"expected {row['expected']}" if row["expected"] else None)
+    parts.append(f"{row['measure']} worth having from {row['margin']:g}" if row["margin"] else row["measure"])
+    parts.append(f'wish "{row["wish"]}"' if row["wish"] else None)
+    parts.append(f'words "{row["words"]}"' if row["words"] else None)
+    parts.append("in advance" if row["in_advance"] else "written when the laps were there")
+    return "; ".join(part for part in parts if part)
+
+
+COMMANDS = {"question": question}
