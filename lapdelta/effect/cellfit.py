@@ -73,7 +73,7 @@ def normal_matrix(data: CellData, w: Floats) -> tuple[Floats, Floats]:
     mean = wy.sum(axis=-1) / total
     size = S + own.shape[-1]
     matrix = np.zeros((*w.shape[:-2], size + 1, size + 1))
-    there = data.present.any(axis=1)[:, None].astype(float)
+    there = np.any(data.present[:, None], axis=2).astype(float)
     matrix[..., :S, :S] = there[..., :, None] * there[..., None, :]
     matrix[..., :S, :S] -= np.swapaxes(w, -1, -2) @ (w / total[..., None])
     matrix[..., range(S), range(S)] += w.sum(axis=-2) + (1 - there)
@@ -121,7 +121,7 @@ def reml_cells(data: CellData, search: Search, history: tuple[float, float, Floa
 
     One Cholesky factor of the bordered matrix holds both log|X'WX| and r'Wr (its last diagonal squared).
     """
-    karts = data.present.any(axis=2)[:, None]
+    karts = np.any(data.present[:, None], axis=3)
     cells = data.present.sum(axis=(1, 2))
 
     def criterion(tau2: Floats) -> Floats:

@@ -13,15 +13,17 @@ PAULE_MANDEL_ROUNDS = 200
 
 @dataclass(frozen=True)
 class Search:
-    """How finely tau^2 is searched: points of the grid, rounds of the polish."""
+    """How finely tau^2 is searched: grid points from low to high times the lap noise, rounds of polish."""
 
     points: int
     polish: int
+    low: float = 1e-4
+    high: float = 1e6
 
 
 #: For the answer itself, and for the many answers that only stand beside it.
 FINE = Search(points=32, polish=14)
-QUICK = Search(points=12, polish=5)
+QUICK = Search(points=9, polish=4, low=1e-2, high=1e4)
 
 
 @dataclass(frozen=True)
@@ -65,9 +67,9 @@ def minimise_tau2(criterion: Callable[[Floats], Floats], scale: Floats, search: 
 
     Args:
         criterion: takes batch by points of tau^2, gives the criterion in the same shape.
-        scale: batch; the size (a variance) to search around, from 1e-4 to 1e6 times it.
+        scale: batch; the size (a variance) to search around.
     """
-    grid = np.concatenate([[0.0], np.geomspace(1e-4, 1e6, search.points)])
+    grid = np.concatenate([[0.0], np.geomspace(search.low, search.high, search.points)])
     value = criterion(grid * scale[:, None])
     rows, best = np.arange(len(scale)), value.argmin(axis=1)
     sides = [np.clip(best + step, 0, len(grid) - 1) for step in (-1, 0, 1)]
