@@ -1,0 +1,96 @@
+"""How well a kart repeats itself from one session to the next with nothing changed.
+
+From neighbour differences net of the other karts' same difference: for a kart with session variance
+s^2 = tau^2 + v and n other karts, Var(difference) = 2 s^2 (1 + 1/n).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+from scipy.special import chdtri, fdtrc
+
+from lapdelta.effect.arrays import Bools, Floats
+from lapdelta.effect.history import MIN_OTHERS_FOR_ADJUSTED, chain_count
+
+
+@dataclass(frozen=True)
+class Steps:
+    """Neighbour differences of one kart on one day.
+
+    Attributes:
+        values: net of the other karts; the measure's unit.
+        variances: each one's half square over 1 + 1/n: a session's variance, seen once.
+        dof: what they count as, neighbours sharing sessions.
+        lap_variance: mean lap-noise variance of the sessions concerned.
+    """
+
+    values: tuple[float, ...]
+    variances: tuple[float, ...]
+    dof: float
+    lap_variance: float
+
+
+@dataclass(frozen=True)
+class Repeatability:
+    """Scatter of one kart's (or several karts') sessions with nothing changed; the measure's unit.
+
+    ``session_sd`` with its interval is what a session differs by, lap noise included; ``tau`` that without
+    lap noise; ``lap_sd`` the scatter that lap noise gives a session's pace. ``differences`` counts, ``dof``
+    is what they are worth.
+    """
+
+    session_sd: float
+    low: float
+    high: float
+    tau: float
+    lap_sd: float
+    differences: int
+    dof: float
+
+
+def steps_of(pace: Floats, variance: Floats, kart: int, unchanged: Bools) -> Steps:
+    """Neighbour differences of row ``kart`` where nothing was changed on it; shapes karts by sessions, S - 1."""
+    step = np.diff(pace, axis=1)
+    rest = np.delete(step, kart, axis=0)
+    seen = np.isfinite(rest)
+    n = seen.sum(axis=0)
+    use = np.isfinite(step[kart]) & unchanged & (n >= MIN_OTHERS_FOR_ADJUSTED)
+    common = np.where(seen, rest, 0.0).sum(axis=0) / np.maximum(n, 1)
+    values = (step[kart] - common)[use]
+    variances = values**2 / 2 / (1 + 1 / n[use])
+    runs = [len(list(group)) for same, group in groupby(use.tolist()) if same]
+    here = np.zeros(pace.shape[1], np.bool_)
+    here[:-1] |= use
+    here[1:] |= use
+    noise = float(variance[kart, here].mean()) if here.any() else 0.0
+    return Steps(tuple(values.tolist()), tuple(variances.tolist()), sum(map(chain_count, runs)), noise)
+
+
+def repeatability(steps: Sequence[Steps], confidence: float) -> Repeatability | None:
+    """Pooled over days (and karts); None without a single difference."""
+    used = [day for day in steps if day.values]
+    values = [value for day in used for value in day.variances]
+    if not values:
+        return None
+    dof = sum(day.dof for day in used)
+    variance = float(np.mean(values))
+    noise = float(np.average([day.lap_variance for day in used], weights=[len(day.values) for day in used]))
+    tail = (1 - confidence) / 2
+    low = variance * dof / float(chdtri(dof, tail))
+    high = variance * dof / float(chdtri(dof, 1 - tail))
+    return Repeatability(
+        session_sd=float(np.sqrt(variance)),
+        low=float(np.sqrt(low)),
+        high=float(np.sqrt(high)),
+        tau=float(np.sqrt(max(variance - noise, 0.0))),
+        lap_sd=float(np.sqrt(noise)),
+        differences=len(values),
+        dof=dof,
+    )
+
+
+def more_erratic_p(ours: Repeatability, others: Repeatability) -> float:
+    """p-value (one-sided F) that our sessions scatter no more than the other karts'."""
+    return float(fdtrc(ours.dof, others.dof, (ours.session_sd / max(others.session_sd, 1e-300)) ** 2))
