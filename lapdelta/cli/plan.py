@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from lapdelta.cli.gearing_options import slots
 from lapdelta.cli.outcome import Command, open_archive, print_json, shared_options
 from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
+from lapdelta.cli.plan_next import print_what_next
 from lapdelta.cli.sessions_option import spelled_out, split_labels
 
 if TYPE_CHECKING:
@@ -19,11 +21,11 @@ _PACES = ("laps", "clocks", "sectors", "sectors and clocks")
 
 
 class _PlanCommand(click.Command):
-    """Takes every word after ``--sessions``."""
+    """Takes every word after ``--sessions``, ``--before`` and ``--after``."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own."""
-        return super().parse_args(ctx, spelled_out(args, ("--sessions",)))
+        return super().parse_args(ctx, spelled_out(args, ("--sessions", "--before", "--after")))
 
 
 def _options(command: Command, given: list[Callable[[Command], Command]]) -> Command:
@@ -65,6 +67,26 @@ def _noise_options(command: Command) -> Command:
     return _options(command, given)
 
 
+def _next_options(command: Command) -> Command:
+    """What next: from the day's answer and the box."""
+    given: list[Callable[[Command], Command]] = [
+        click.option(
+            "--what-next", is_flag=True, help="The next useful step from the day's answer and the box."
+        ),
+        click.option(
+            "--before", multiple=True, metavar="S..", help="With --what-next: sessions on the old setting."
+        ),
+        click.option(
+            "--after", multiple=True, metavar="S..", help="With --what-next: sessions on the new setting."
+        ),
+        click.option(
+            "--direction", type=click.Choice(["taller", "shorter"]), help="Which way the gear is to go."
+        ),
+        slots,
+    ]
+    return _options(command, given)
+
+
 def _draw_options(command: Command) -> Command:
     """Random orders: draw and seal one, tell it session by session, test it."""
     given: list[Callable[[Command], Command]] = [
@@ -87,18 +109,22 @@ def _draw_options(command: Command) -> Command:
 @click.command("plan", cls=_PlanCommand)
 @_test_options
 @_noise_options
+@_next_options
 @_draw_options
 @shared_options
 def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
     """Plan the next test: which order of sessions, how many laps, and what it will be able to see.
 
     The scatter is learnt from an event of the archive, or stated with --session-sd and --lap-sd.
+    --what-next joins the day's answer, your box of sprockets (lapdelta parts) and the plan.
     A random order (--random-order) is sealed and told session by session with --next.
     """
     draw_asked = [name for name in ("draws", "tell", "reveal", "tested") if given[name]]
-    if len(draw_asked) > 1 or (draw_asked and given["random_order"]):
-        raise click.UsageError("Ask for one thing of a draw at a time.", click.get_current_context())
-    if given["draws"]:
+    if len(draw_asked) + given["random_order"] + given["what_next"] > 1:
+        raise click.UsageError("Ask for one thing at a time.", click.get_current_context())
+    if given["what_next"]:
+        print_what_next(open_archive(folder), given, as_json)
+    elif given["draws"]:
         print_draws(open_archive(folder), as_json)
     elif given["tell"] or given["reveal"]:
         tell_draw(open_archive(folder), given["tell"] or given["reveal"], bool(given["reveal"]), as_json)
