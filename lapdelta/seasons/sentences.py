@@ -11,6 +11,8 @@ CAUTION = (
     "and whoever is qualified for the work."
 )
 
+_STEP = {"axle_teeth": "One tooth"}
+
 
 def season_sentences(
     tracks: list[dict[str, Any]],
@@ -54,7 +56,7 @@ def track_sentences(track: dict[str, Any], measure: Measure, factor: Factor) -> 
     if worth:
         row = worth[0]
         said.append(
-            f"One step more than {amount(row['value'], factor)}: {shift_text(row['estimate'], measure)}, "
+            f"{_STEP.get(factor.name, 'One step')} more than {amount(row['value'], factor)}: {shift_text(row['estimate'], measure)}, "
             f"probably between {shift_text(row['low'], measure)} and {shift_text(row['high'], measure)}"
             f"{'' if row['inside'] else ' (beyond what was tried: the curve is only carried on)'}."
         )
