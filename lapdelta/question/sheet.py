@@ -13,7 +13,15 @@ CONDITIONS = frozenset({"tyre_laps", "track_state", "air_temperature_c", "track_
 _KEYS = frozenset({"event", "session", "kart", "other"})
 #: Settings that change together when one thing is changed.
 _GROUPS: Mapping[str, tuple[str, ...]] = {
-    "gearing": ("engine_teeth", "axle_teeth", "chain_pitch_mm", "chain_links"),
+    "gearing": (
+        "engine_teeth",
+        "axle_teeth",
+        "chain_pitch_mm",
+        "chain_links",
+        "engine_part",
+        "axle_part",
+        "chain_part",
+    ),
     "pressures": (
         "pressure_front_left_bar",
         "pressure_front_right_bar",
