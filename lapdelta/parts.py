@@ -1,6 +1,6 @@
 """The sprocket box: what is owned, how far each part has run by the archive's laps, and what that cost."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -55,15 +55,16 @@ class UnclearLaps:
     """Laps that no part of the box could be charged with.
 
     Attributes:
-        event, session, kart: where they were run.
+        event, kart: where they were run, and on which of our karts.
+        sessions: labels, in the order of the setup sheet.
         kind: the kind of part.
-        laps: how many.
+        laps: how many, all these sessions together.
         reason: why, with what would settle it.
     """
 
     event: str
-    session: str
     kart: str
+    sessions: tuple[str, ...]
     kind: str
     laps: int
     reason: str
@@ -98,7 +99,7 @@ class Box:
         return {
             "parts": rows,
             "worn_together": [list(pair) for pair in self.worn_together],
-            "unclear": [vars(one) for one in self.unclear],
+            "unclear": [asdict(one) for one in self.unclear],
             "without_length": list(self.without_length),
         }
 
@@ -200,15 +201,14 @@ def box(archive: "Archive") -> Box:
     parts = box_parts(archive)
     lengths, missing = _lengths_by_event(archive)
     runs: list[Run] = []
-    unclear: list[UnclearLaps] = []
-    for row in _sessions_run(archive):
+    unclear: dict[tuple[str, str, str, str], UnclearLaps] = {}
+    rows = _sessions_run(archive)
+    for row in rows:
         names: list[str] = []
         for kind in KINDS:
             found = _fitted(parts, kind, row)
             if isinstance(found, str):
-                unclear.append(
-                    UnclearLaps(row["event"], row["session"], row["kart"], kind, row["laps"], found)
-                )
+                _add_unclear(unclear, row, kind, found)
             elif found is not None:
                 names.append(found.part.name)
         if names:
@@ -218,8 +218,19 @@ def box(archive: "Archive") -> Box:
         ((one.part.name, name, laps) for one in wear for name, laps in one.ran_with if one.part.name < name),
         key=lambda pair: (-pair[2], pair[0], pair[1]),
     )
-    used = {row["event"] for row in _sessions_run(archive)}
-    return Box(parts, wear, tuple(together), tuple(unclear), tuple(e for e in missing if e in used))
+    used = {row["event"] for row in rows}
+    return Box(parts, wear, tuple(together), tuple(unclear.values()), tuple(e for e in missing if e in used))
+
+
+def _add_unclear(
+    unclear: dict[tuple[str, str, str, str], UnclearLaps], row: dict[str, Any], kind: Kind, reason: str
+) -> None:
+    """One line for all sessions of a kart and day with the same reason."""
+    key = (row["event"], row["kart"], kind, reason)
+    before = unclear.get(key, UnclearLaps(row["event"], row["kart"], (), kind, 0, reason))
+    unclear[key] = replace(
+        before, sessions=(*before.sessions, row["session"]), laps=before.laps + row["laps"]
+    )
 
 
 def _lengths_by_event(archive: "Archive") -> tuple[dict[str, float], list[str]]:

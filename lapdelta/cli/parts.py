@@ -10,6 +10,7 @@ from lapdelta.cli.amounts_typed import LINKS, METRES, MM, TEETH
 from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
 
 if TYPE_CHECKING:
+    from lapdelta.gearing.box import PartWear
     from lapdelta.parts import Box
 
 _KINDS = ("engine sprocket", "axle sprocket", "chain")
@@ -129,7 +130,8 @@ def show_box(folder: Path | None, as_json: bool) -> None:
         _print_parts(found)
     for one in found.unclear:
         click.echo(
-            f"{one.event} {one.session}: {one.laps} laps of kart {one.kart} on no {one.kind}. {one.reason}"
+            f"{one.event} {' '.join(one.sessions)}: {one.laps} laps of kart {one.kart} on no {one.kind} "
+            f"of the box. {one.reason}"
         )
     for event in found.without_length:
         click.echo(
@@ -145,7 +147,7 @@ def _print_parts(found: "Box") -> None:
             str(one.part.size),
             f"{one.part.pitch_mm:g}",
             str(wear.laps),
-            "-" if wear.distance_km is None else f"{wear.distance_km:.1f}",
+            _distance(wear),
             "-" if one.part.price is None else f"{one.part.price:g}",
             "-" if wear.cost_per_100_laps is None else f"{wear.cost_per_100_laps:.2f}",
             "-" if one.retired is None else str(one.retired),
@@ -157,6 +159,13 @@ def _print_parts(found: "Box") -> None:
         click.echo(
             f"Worn together: {first} and {second}, {laps} laps. What is worn together is changed together."
         )
+
+
+def _distance(wear: "PartWear") -> str:
+    """Kilometres; "at least" where some laps are of unknown length."""
+    if wear.distance_km is None:
+        return "-"
+    return f"{'>= ' if wear.laps_without_length else ''}{wear.distance_km:.1f}"
 
 
 def _day(when: datetime | None) -> date | None:
