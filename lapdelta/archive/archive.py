@@ -7,17 +7,20 @@ from typing import Any
 
 import polars as pl
 
+from lapdelta.archive.backup import back_up
 from lapdelta.archive.by_hand import choose, hand_state, without_set_aside
+from lapdelta.archive.checking import check_archive
 from lapdelta.archive.durable import plainly
 from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
 from lapdelta.archive.lock import PATIENCE_S
 from lapdelta.archive.look import event_index, no_event, sessions_of, visible_laps
+from lapdelta.archive.merge import Merged, merge
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
 from lapdelta.archive.schema import LAP_KEY, from_disk
 from lapdelta.archive.store import Store
-from lapdelta.errors import SetupError
+from lapdelta.errors import ArchiveError, SetupError
 from lapdelta.tables import EVENT_LAPS, EVENTS, SETUPS
 
 
@@ -238,6 +241,26 @@ class Archive:
         path = self._store.place.original(sha256)
         with plainly(path):
             return gzip.decompress(path.read_bytes())
+
+    def check(self) -> tuple[ArchiveError, ...]:
+        """All that is wrong with files, hashes, columns and accounts; empty if nothing is."""
+        return check_archive(self._store)
+
+    def backup(self, target: str | Path) -> int:
+        """Write all of it into one new file (zip); how many files it holds. ``restore`` makes an archive of it.
+
+        Raises:
+            ArchiveError: the file is there already, lies inside the archive, or cannot be written.
+        """
+        return back_up(self._store.place, Path(target))
+
+    def merge(self, other: str | Path) -> Merged:
+        """Bring over what another archive has and this one has not: entries, rows, files and undos.
+
+        Raises:
+            ArchiveError: no archive there, the same one, or it is damaged; then nothing came over.
+        """
+        return merge(self._store, Path(other))
 
     def _visible(self, event: str | None, columns: Sequence[str] | None = None) -> pl.DataFrame:
         if event is None:

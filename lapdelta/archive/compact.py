@@ -56,7 +56,7 @@ def _merge(table: Table, group: pl.DataFrame, pending: Path) -> None:
     if partition:
         rows = rows.with_columns(pl.lit(int(group.item(0, "part"))).alias(partition))
     with plainly(pending):
-        write_durably(pending, json.dumps({"entry": None, "stem": stem, "original": None}).encode())
+        write_durably(pending, json.dumps({"entry": None, "stem": stem, "originals": []}).encode())
     table.swap(group, rows, stem, changes=False)
     pending.unlink(missing_ok=True)
     table.sweep()

@@ -9,8 +9,8 @@ from typing import Any, Protocol
 import polars as pl
 
 from lapdelta.archive.look import read_events, visible_laps
-from lapdelta.archive.schema import KINDS, LAP_KEY, to_disk
-from lapdelta.archive.store import Store
+from lapdelta.archive.schema import KINDS, LAP_KEY, to_disk, with_year
+from lapdelta.archive.store import Store, pack
 from lapdelta.errors import ArchiveError, OpenQuestions
 from lapdelta.tables import EVENT_LAPS
 
@@ -142,7 +142,7 @@ def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None
         known = visible_laps(store, rows["event"].unique().to_list(), must_exist=False, columns=())
         new = rows.join(known, on=LAP_KEY, how="anti", nulls_equal=True, maintain_order="left")
         again = rows.join(known, on=LAP_KEY, how="semi", nulls_equal=True, maintain_order="left")
-        change.keep_original(sha256, reading.data)
+        change.keep_original(sha256, pack(reading.data))
         change.append("laps", new)
         change.append("laps_known", again)
         change.append("readings", _reading_row(reading, sha256, new, again))
@@ -153,10 +153,9 @@ def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None
 def _new_rows(laps: pl.DataFrame) -> pl.DataFrame:
     """Laps as rows of the table laps, entry apart."""
     key = [name for name in LAP_KEY if name != "copy"]
-    return to_disk(laps).with_columns(
+    return with_year(to_disk(laps)).with_columns(
         pl.int_range(pl.len(), dtype=pl.Int64()).alias("row"),
         pl.int_range(pl.len(), dtype=pl.Int32()).over(key).alias("copy"),
-        pl.col("date").dt.year().fill_null(0).cast(pl.Int32()).alias("year"),
     )
 
 

@@ -125,3 +125,8 @@ def to_disk(laps: pl.DataFrame) -> pl.DataFrame:
 def from_disk(laps: pl.DataFrame) -> pl.DataFrame:
     """Rows of the table laps as EVENT_LAPS."""
     return laps.with_columns(pl.col("clock_ns").cast(pl.Time()).alias("clock")).select(list(EVENT_LAPS))
+
+
+def with_year(laps: pl.DataFrame) -> pl.DataFrame:
+    """Rows of the table laps with the column they are partitioned by."""
+    return laps.with_columns(pl.col("date").dt.year().fill_null(0).cast(pl.Int32()).alias("year"))

@@ -12,6 +12,7 @@ from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -56,6 +57,16 @@ class Place:
         """Hold the archive's lock."""
         return locked(self.folder / _LOCK, patience_s)
 
+    @contextmanager
+    def quiet(self) -> Generator[None]:
+        """Nobody writes meanwhile, and nothing unfinished lies about; without a lock where it is read-only."""
+        if not os.access(self.folder, os.W_OK):
+            yield
+            return
+        with self.lock():
+            settle(self)
+            yield
+
 
 class Store:
     """Reads what counts, and makes changes."""
@@ -93,11 +104,11 @@ class Store:
         return rows
 
     @contextmanager
-    def changing(self, patience_s: float = PATIENCE_S) -> Generator["Change"]:
+    def changing(self, patience_s: float = PATIENCE_S, stem: str | None = None) -> Generator["Change"]:
         """Hold the lock for one change; what it has not committed at the end is taken out again."""
         with self.place.lock(patience_s):
             settle(self.place)
-            change = Change(self, self.history().next_id())
+            change = Change(self, self.history().next_id(), stem)
             try:
                 for table in self.place.tables.values():
                     merge_small_files(table, self.place.pending)
@@ -119,30 +130,35 @@ class Store:
 class Change:
     """Rows on their way into the archive, under one entry."""
 
-    def __init__(self, store: Store, entry: str) -> None:
-        """A change under that new entry id; the lock is held."""
+    def __init__(self, store: Store, entry: str, stem: str | None = None) -> None:
+        """A change under that new entry id, its files named ``stem`` (the id for None); the lock is held."""
         self.store = store
         self.entry = entry
-        self._noted = False
+        self.stem = stem or entry
+        self._noted: list[str] | None = None
 
-    def keep_original(self, sha256: str, data: bytes) -> None:
-        """Store a file's bytes compressed under their hash, if they are not there yet."""
+    def keep_original(self, sha256: str, packed: bytes) -> None:
+        """Store a file's bytes, compressed already (``pack``), under their hash, if they are not there yet."""
         path = self.store.place.original(sha256)
         if path.exists():
             return
         self._note(sha256)
         with plainly(path):
             path.parent.mkdir(mode=0o700, exist_ok=True)
-            write_durably(path, gzip.compress(data, _LEVEL, mtime=0))
+            write_durably(path, packed)
 
     def append(self, name: str, rows: pl.DataFrame) -> None:
         """Add rows (without the column entry) to a table."""
+        self.append_whole(name, rows.with_columns(pl.lit(self.entry).alias("entry")))
+
+    def append_whole(self, name: str, rows: pl.DataFrame) -> None:
+        """Add rows that name their entries; once a table and change."""
         if rows.is_empty():
             return
         self._note()
         table = self.store.place.tables[name]
         table.refresh()
-        table.append(rows.with_columns(pl.lit(self.entry).alias("entry")), self.entry)
+        table.append(rows, self.stem)
 
     def commit(
         self,
@@ -170,12 +186,17 @@ class Change:
 
     def _note(self, original: str | None = None) -> None:
         """Write down what to clear away if this change is cut short."""
-        if self._noted and original is None:
+        if self._noted is not None and original is None:
             return
-        note = {"entry": self.entry, "stem": self.entry, "original": original}
+        self._noted = [*(self._noted or []), *([original] if original else [])]
+        note = {"entry": self.entry, "stem": self.stem, "originals": self._noted}
         with plainly(self.store.place.pending):
             write_durably(self.store.place.pending, json.dumps(note).encode())
-        self._noted = True
+
+
+def pack(data: bytes) -> bytes:
+    """Bytes as they are stored under their hash: gzip, RFC 1952."""
+    return gzip.compress(data, _LEVEL, mtime=0)
 
 
 def settle(place: Place) -> None:
@@ -185,16 +206,17 @@ def settle(place: Place) -> None:
             path.unlink()
         if not place.pending.exists():
             return
-        note: dict[str, str | None] = json.loads(place.pending.read_bytes())
+        note: dict[str, Any] = json.loads(place.pending.read_bytes())
     entry, stem = note["entry"], str(note["stem"])
     if entry is None:  # a merge of small files
         for table in place.tables.values():
             _delete_strays(table, stem)
     elif not _is_committed(place, entry):
         for table in place.tables.values():
-            _take_out(table, entry)
+            _take_out(table, stem)
             _delete_strays(table, stem)
-        _drop_original(place, note["original"])
+        for sha256 in note["originals"]:
+            _drop_original(place, sha256)
     with plainly(place.pending):
         place.pending.unlink(missing_ok=True)
 
@@ -206,13 +228,13 @@ def _is_committed(place: Place, entry: str) -> bool:
         return entries.scan(entries.files()).filter(pl.col("entry") == entry).collect().height > 0
 
 
-def _take_out(table: Table, entry: str) -> None:
-    """Take an uncommitted entry's files out of a table."""
+def _take_out(table: Table, stem: str) -> None:
+    """Take an uncommitted change's files out of a table."""
     table.refresh()
     files = table.files()
-    orphans = files.filter((pl.col("first_entry") == entry) & (pl.col("last_entry") == entry))
+    orphans = files.filter(pl.col("path").str.split("/").list.last() == f"{stem}.parquet")
     if orphans.height:
-        table.swap(orphans, pl.DataFrame(schema=table.kind.schema), entry, changes=True)
+        table.swap(orphans, pl.DataFrame(schema=table.kind.schema), stem, changes=True)
 
 
 def _delete_strays(table: Table, stem: str) -> None:
@@ -223,10 +245,8 @@ def _delete_strays(table: Table, stem: str) -> None:
     table.delete_files(name for name in found if name not in named)
 
 
-def _drop_original(place: Place, sha256: str | None) -> None:
+def _drop_original(place: Place, sha256: str) -> None:
     """Delete the bytes of a file that never came in."""
-    if sha256 is None:
-        return
     readings = place.tables["readings"]
     readings.refresh()
     with plainly(readings.path):

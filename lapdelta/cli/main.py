@@ -32,6 +32,11 @@ COMMANDS = {
     "share": ("share", "Write the driver's page of one answer as HTML, PNG or PDF."),
     "history": ("history", "List every change made to the archive."),
     "undo": ("history", "Take back one change made to the archive; can itself be undone."),
+    "check": ("check", "Verify the archive: files, hashes, columns, accounts."),
+    "backup": ("copies", "Write the whole archive into one file."),
+    "restore": ("copies", "Make a new archive from a backup."),
+    "merge": ("copies", "Bring over what another archive has and this one has not."),
+    "export": ("export", "Write any table to a Parquet or CSV file."),
     "dashboard": ("dashboard", "Open the pages in the browser; everything stays on this machine."),
     "demo": ("demo", "Walk through a made-up practice season, file to answer."),
 }
