@@ -2,8 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from datetime import date
+from dataclasses import replace
 from typing import Any
 
 import polars as pl
@@ -12,50 +11,22 @@ from lapdelta.errors import UnreadableFile
 from lapdelta.reading.checks import CUT_OFF, cut_off, find_repeats
 from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
-from lapdelta.reading.decode import Text, decode
-from lapdelta.reading.dialect import Dialect, Record, choose_dialect, records_of
-from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
+from lapdelta.reading.decode import decode
+from lapdelta.reading.dialect import choose_dialect, records_of
+from lapdelta.reading.laps import NO_TIME, Lap, read_lap
 from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
-from lapdelta.reading.model import Question, Reading
+from lapdelta.reading.model import Reading
+from lapdelta.reading.naming import TITLE, name_laps
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
-from lapdelta.reading.structure import Structure, Table, Walker
+from lapdelta.reading.structure import Table, Walker
+from lapdelta.reading.work import Careful, Outcome
 from lapdelta.tables import LAPS
 
-_KART_IN_NAME = re.compile(
-    r"(?:^|[^a-z])(?:kart|no|nr)[\s._#-]{0,2}(\d{1,4}[a-z]?)(?![a-z0-9])", re.IGNORECASE
-)
-
-_WAITS_FOR_KART = "waits for the answer which kart this is"
-
-
-@dataclass
-class Outcome:
-    """What became of one record: the laps it gave and the reasons of those it did not."""
-
-    record: Record
-    laps: list[Lap] = field(default_factory=list[Lap])
-    faults: list[tuple[str, str, str]] = field(default_factory=list[tuple[str, str, str]])
-
-
-@dataclass
-class Careful:
-    """One careful reading under way: everything decided so far."""
-
-    source: Source
-    text: Text
-    dialect: Dialect
-    ledger: Ledger
-    structure: Structure
-    answers: Mapping[str, str]
-    layouts: list[Layout] = field(default_factory=list[Layout])
-    formats: list[Formats] = field(default_factory=list[Formats])
-    questions: dict[str, Question] = field(default_factory=dict[str, Question])
-    outcomes: dict[int, Outcome] = field(default_factory=dict[int, Outcome])
-    notes: list[str] = field(default_factory=list[str])
-    columns: tuple[dict[str, str], ...] = ()
-    recipe: Recipe = field(default_factory=Recipe)
+#: A longer file is first searched for lines that could hold a time, so that junk is refused within seconds.
+_SEARCHED_LINES = 20_000
+_TIME_IN_LINE = re.compile(r"\d\D{0,3}\d")
 
 
 def read_carefully(source: Source, given: Mapping[str, str], recipe: Recipe) -> Reading:
@@ -74,7 +45,7 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
     drafts = [draft for layout in work.layouts for draft in layout.drafts]
     if not any("lap_time" in draft.cells for draft in drafts) and not work.questions:
         raise _no_laps(source)
-    _name_karts(work)
+    name_laps(work)
     _drop_repeats(work)
     work.columns = tuple(_shown(work))
     remembered = recipe.with_answers(signature, source.sha256, given)
@@ -129,6 +100,10 @@ def _taken_apart(source: Source, given: Mapping[str, str], recipe: Recipe) -> tu
 def _walk(source: Source, encoding: str | None) -> Careful:
     text = decode(source, encoding)
     dialect = choose_dialect(text.lines)
+    if len(text.lines) > _SEARCHED_LINES:
+        timed = sum(1 for line in text.lines if _TIME_IN_LINE.search(line))
+        if timed < len(text.lines) // 1000:
+            raise _no_laps(source)
     ledger = Ledger(len(text.lines))
     structure = Walker(records_of(text.lines, dialect), dialect, ledger).walk()
     if not structure.tables:
@@ -153,6 +128,13 @@ def _check_column_answers(work: Careful, given: Mapping[str, str]) -> None:
             (len(row.record.cells) for t in work.structure.tables if not t.header for row in t.rows),
             default=0,
         )
+        if any(
+            word in (TITLE, "driver")
+            for t in work.structure.tables
+            for row in t.rows
+            for word, _ in row.context
+        ):
+            names.add(TITLE)
         if re.sub(r" #\d+$", "", wanted) not in names and wanted not in {str(at + 1) for at in range(widest)}:
             raise ValueError(f"The file {work.source.name!r} has no column {wanted!r}.")
 
@@ -217,85 +199,6 @@ def _fused_decimals(work: Careful, layout: Layout) -> bool:
     return len(hits) >= 0.7 * max(1, len(full)) and bool(hits)
 
 
-def _name_karts(work: Careful) -> None:
-    """Session and kart of every lap: printed, else title, else file name or answer; laps without a kart wait."""
-    in_name = _KART_IN_NAME.search(work.source.stem)
-    unnamed = False
-    for outcome in work.outcomes.values():
-        kept: list[Lap] = []
-        for lap in outcome.laps:
-            fault = _name_lap(work, lap, in_name.group(1) if in_name else "")
-            if fault is None:
-                kept.append(lap)
-            else:
-                unnamed = unnamed or fault == _WAITS_FOR_KART
-                outcome.faults.append((lap.column, lap.draft.cells["lap_time"][0], fault))
-        outcome.laps = kept
-    if unnamed:
-        _ask_kart(work)
-    _count_laps(work)
-
-
-def _name_lap(work: Careful, lap: Lap, kart_in_name: str) -> str | None:
-    printed, said = lap.draft.cells, lap.draft.context
-    session, kart = printed.get("session", ("", ""))[0], printed.get("kart", ("", ""))[0]
-    lap.session = session or said.get("session", "") or work.answers.get("session", "") or work.source.stem
-    if "kart" in printed and not kart and _is_printed(work, "kart"):
-        return "no kart number"
-    if "session" in printed and not session and _is_printed(work, "session"):
-        return "no session"
-    lap.kart = kart or said.get("kart", "") or kart_in_name or work.answers.get("kart", "")
-    if lap.date is None and "date" in work.answers:
-        lap.date = date.fromisoformat(work.answers["date"])
-    return None if lap.kart else _WAITS_FOR_KART
-
-
-def _is_printed(work: Careful, meaning: str) -> bool:
-    return any(draft.cells.get(meaning, ("", ""))[0] for layout in work.layouts for draft in layout.drafts)
-
-
-def _ask_kart(work: Careful) -> None:
-    drivers = {draft.cells.get("driver", ("", ""))[0] for layout in work.layouts for draft in layout.drafts}
-    column = next((c for layout in work.layouts for c in layout.columns if c.meaning == "driver"), None)
-    if len(drivers - {""}) > 1 and column is not None:
-        text = (
-            f"The file prints no kart number but several drivers; shall {column.header!r} stand for the kart?"
-        )
-        work.questions.setdefault(
-            f"column:{column.header}", Question(f"column:{column.header}", text, ("kart",))
-        )
-        return
-    work.questions.setdefault("kart", Question("kart", "Which kart (number or code) are these laps of?"))
-
-
-def _count_laps(work: Careful) -> None:
-    """Number the laps of a table that prints no lap numbers; rows without a time count too."""
-    for layout in work.layouts:
-        if any(draft.cells.get("lap", ("", ""))[0] for draft in layout.drafts):
-            continue
-        by_draft = {
-            id(lap.draft): lap
-            for line in {d.record.line for d in layout.drafts}
-            for lap in work.outcomes[line].laps
-        }
-        counts: dict[tuple[str, str], int] = {}
-        for draft in layout.drafts:
-            lap = by_draft.get(id(draft))
-            session = (
-                lap.session
-                if lap
-                else _label(draft, "session") or work.answers.get("session", "") or work.source.stem
-            )
-            kart = lap.kart if lap else _label(draft, "kart")
-            counts[session, kart] = counts.get((session, kart), 0) + 1
-            if lap:
-                lap.lap = counts[session, kart]
-
-
-def _label(draft: Draft, meaning: str) -> str:
-    return draft.cells.get(meaning, ("", ""))[0] or draft.context.get(meaning, "")
-
-
 def _drop_repeats(work: Careful) -> None:
     laps = [lap for line in sorted(work.outcomes) for lap in work.outcomes[line].laps]
     for at, reason in find_repeats(laps).items():
@@ -345,6 +248,7 @@ def _shown(work: Careful) -> list[dict[str, str]]:
             shown.append(
                 {"header": column.header, "meaning": column.meaning or "", "unit": unit or "", "note": note}
             )
+        work.notes += [note for note in form.notes if note not in work.notes]
         if form.cumulative:
             work.notes.append(
                 "The sector times run on from the start of the lap; each sector's own time was taken from them."

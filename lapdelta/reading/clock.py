@@ -12,7 +12,7 @@ _COLON = re.compile(rf"(?:(\d{{1,2}}):)?(\d{{1,3}}):(\d{{1,2}}){_FRACTION}")
 _COLON_MS = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2}):(\d{3})")
 _DOTTED = re.compile(r"(\d{1,2})[.](\d{2})[.,](\d{1,3})")
 _PRIMED = re.compile(
-    r"(?:(\d{1,3})\s?['’′]\s?)?(\d{1,2})\s?(?:\"|''|″|”|’’|′′|[.,])\s?(\d{1,4})?(?:\"|''|″|”)?"
+    r"(?:(\d{1,3})\s?['’′]\s?)?(\d{1,3})\s?(?:\"|''|″|”|’’|′′|[.,])\s?(\d{1,4})?(?:\"|''|″|”)?"
 )
 _LETTERED = re.compile(
     r"(?:(\d{1,2})\s?h(?:ours?|rs?)?\s?)?(?:(\d{1,3})\s?m(?:in(?:utes?|\.)?)?\s?)?(\d{1,6})"
@@ -84,10 +84,11 @@ def _told(seconds: float | None) -> Duration | None:
 def _plain(bare: str) -> Duration | None:
     """A bare number; with one mark it is a decimal mark, and the thousands reading is kept beside it."""
     dot, comma = read_number(bare, "."), read_number(bare, ",")
-    if dot is None and comma is None:
+    read = [number for number in (dot, comma) if number is not None]
+    if not read or ("e" in bare.lower() and max(read) >= 1):  # 6.9E-4 is a fraction of a day, 1e3 no time
         return None
     if dot is None or comma is None:
-        return Duration(None, dot if comma is None else comma)
+        return Duration(None, read[0])
     if "." in bare:
         return Duration(None, dot, comma)
     return Duration(None, comma, dot)

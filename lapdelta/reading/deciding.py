@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from statistics import median
 
 from lapdelta.reading import formats
-from lapdelta.reading.dates import decide_day_order
+from lapdelta.reading.dates import date_readings, decide_day_order
 from lapdelta.reading.laps import Formats, split_date_and_clock, split_unit, time_and_marks
 from lapdelta.reading.layouts import Draft, Layout
 from lapdelta.reading.mapping import Column, is_running
@@ -30,6 +30,7 @@ def decide_formats(
 ) -> tuple[Formats, list[Question]]:
     """How the columns of a table are read, and what has to be asked."""
     questions: list[Question] = []
+    notes: list[str] = []
     laps = [time_and_marks(text, legend)[0] for text in _texts(layout, "lap_time")]
     lap_column = _column(layout, "lap_time")
     told = lap_column.unit if lap_column else None
@@ -46,10 +47,11 @@ def decide_formats(
         time_unit=unit,
         sector_units=sectors,
         cumulative=cumulative,
-        speed=_decide_speed(layout, marks, answers, questions),
+        speed=_decide_speed(layout, marks, answers, questions, notes),
         rpm=_decide_rpm(layout, marks, answers, questions),
-        day_order=_decide_days(layout, answers, questions),
+        day_order=_decide_days(layout, answers, questions, notes),
         legend=legend,
+        notes=notes,
         median_lap_s=median(seconds) if len(seconds) >= 5 else None,
     )
     if lap_column and not lap_column.answered and _runs_on(layout, unit):
@@ -119,20 +121,35 @@ def _decide_sectors(
     if len(units) < 2:
         return False
     own = last = 0
+    complete: list[tuple[float, list[float]]] = []
     for draft in layout.drafts:
         lap, splits = _splits(draft, units, unit)
         known = [value for value in splits if value is not None]
         if lap is None or len(known) < len(splits):
             continue
         slack = 0.6 * 10.0 ** -_precision(draft) * (len(known) + 1) + 1e-6
+        complete.append((lap, known))
         own += abs(sum(known) - lap) <= slack
         last += abs(known[-1] - lap) <= slack and known == sorted(known)
+    if own == last == 0 and (proved := _by_exclusion(complete)) is not None:
+        return proved
     if (own > 0) == (last > 0) and not _clearly(own, last):
         if any(_texts(layout, meaning) for meaning in units):
             text = "The sector times neither add up to the lap time nor end at it; what are they?"
             questions.append(Question("sectors", text, ("own", "cumulative")))
         return False
     return last > own
+
+
+def _by_exclusion(complete: Sequence[tuple[float, list[float]]]) -> bool | None:
+    """Splits of part of the lap: cumulative if their sum is longer than the lap, own if a later one is shorter."""
+    if len(complete) < 3:
+        return None
+    rising = sum(1 for _, known in complete if known == sorted(known)) / len(complete)
+    longer = sum(1 for lap, known in complete if sum(known) > lap + 0.002) / len(complete)
+    if rising == 1 and longer >= 0.9:
+        return True
+    return False if rising <= 0.1 and longer == 0 else None
 
 
 def _clearly(own: int, last: int) -> bool:
@@ -175,7 +192,7 @@ def _numbers(texts: Sequence[str], mark: str | None) -> list[float]:
 
 
 def _decide_speed(
-    layout: Layout, marks: set[str], answers: Mapping[str, str], questions: list[Question]
+    layout: Layout, marks: set[str], answers: Mapping[str, str], questions: list[Question], notes: list[str]
 ) -> formats.NumberFormat:
     cells = [split_unit(text) for text in _texts(layout, "top_speed")]
     column = _column(layout, "top_speed")
@@ -193,6 +210,8 @@ def _decide_speed(
         questions.append(
             Question("speed_unit", f"In which unit is {column.header!r}?", tuple(formats.KMH_IN))
         )
+    elif told is None and "speed_unit" not in answers:
+        notes.append(f"No unit is printed for {column.header!r}; the values are speeds of a kart in {unit}.")
     return formats.NumberFormat(mark, formats.KMH_IN[unit or "km/h"])
 
 
@@ -213,14 +232,28 @@ def _ask_mark(column: Column) -> Question:
     return Question("decimal_mark", f"Which sign is the decimal mark in {column.header!r}?", (".", ","))
 
 
-def _decide_days(layout: Layout, answers: Mapping[str, str], questions: list[Question]) -> str | None:
+def _day_first(layout: Layout) -> bool:
+    """Whether a header word is of languages that all write the day first."""
+    told = [set(column.language.split()) for column in layout.columns if column.language]
+    return any(languages <= formats.DAY_FIRST for languages in told)
+
+
+def _decide_days(
+    layout: Layout, answers: Mapping[str, str], questions: list[Question], notes: list[str]
+) -> str | None:
     if "day_order" in answers:
         return answers["day_order"]
     cells = [
-        split_date_and_clock(text)[0] for meaning in ("date", "clock") for text in _texts(layout, meaning)
+        split_date_and_clock(text, meaning)[0]
+        for meaning in ("date", "clock")
+        for text in _texts(layout, meaning)
     ]
     said = [draft.context["date"] for draft in layout.drafts if "date" in draft.context]
-    order = decide_day_order([text for text in [*cells, *said] if text])
+    dates = [text for text in [*cells, *said] if text]
+    order = decide_day_order(dates)
+    if order is None and _day_first(layout) and all("dmy" in date_readings(text) for text in set(dates)):
+        notes.append("The dates write the day first, as the language of the header does.")
+        return "dmy"
     if order is None:
         questions.append(
             Question("day_order", "Do the dates write the day or the month first?", ("dmy", "mdy"))

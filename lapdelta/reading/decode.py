@@ -76,12 +76,26 @@ def _decoded(source: Source, wanted: str | None) -> tuple[str, str, str]:
     try:
         return data.decode("utf-8"), "utf-8", ""
     except UnicodeDecodeError:
+        if (damaged := _nearly_utf8(data)) is not None:
+            return (
+                damaged,
+                "utf-8",
+                "Read as utf-8; letters that are damaged in the file are shown as \ufffd.",
+            )
         encoding = _best_legacy(data[:SNIFFED], data)
         return (
             data.decode(encoding, errors="replace"),
             encoding,
             f"Read as {encoding}: the header words and letters fit best.",
         )
+
+
+def _nearly_utf8(data: bytes) -> str | None:
+    """The text where letters of several bytes abound and few are damaged; no legacy text looks like that."""
+    text = data.decode("utf-8", errors="replace")
+    damaged = text.count("\ufffd")
+    whole = sum(1 for c in text[:SNIFFED] if c > "\x7f") - damaged
+    return text if damaged <= max(3, len(text) // 1000) and whole >= 3 * damaged else None
 
 
 def _strict(source: Source, encoding: str) -> str:
@@ -148,7 +162,7 @@ def _worth(char: str) -> float:
 
 def _refuse_binary(text: str, source: Source) -> None:
     controls = sum(1 for c in text if (c < " " and c not in _HARMLESS_CONTROLS) or c == "\x7f")
-    if "\x00" in text or controls > max(2, len(text) // 200):
+    if "\x00" in text or controls > max(2, len(text) // 30):
         raise UnreadableFile(
             "The file holds bytes that are no text, so it is not a table of laps.",
             "Export the laps as CSV or text from the program that made it.",

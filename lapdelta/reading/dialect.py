@@ -183,4 +183,18 @@ def _edges(sample: list[str]) -> tuple[int, ...]:
     if len(table) < 3 or width > 2000:
         return ()
     taken = [any(at < len(line) and line[at] != " " for line in table) for at in range(width)]
-    return tuple(at for at in range(width) if taken[at] and (at == 0 or not taken[at - 1]))
+    edges = [at for at in range(width) if taken[at] and (at == 0 or not taken[at - 1])]
+    return tuple(_under_header(edges, table[0]) if known and known[first] >= 2 else edges)
+
+
+def _under_header(edges: list[int], header: str) -> list[int]:
+    """Edges that part header words; one inside a known header, or with no header above, parts words of one cell."""
+    inside: set[int] = set()
+    for match in re.finditer(r"\S+(?: \S+)*", header):
+        if heading(match.group()).meaning:
+            inside.update(range(match.start() + 1, match.end()))
+    kept = [at for at in edges if at == edges[0] or at not in inside]
+    ends = [*kept[1:], len(header)]
+    return [
+        at for at, end in zip(kept, ends, strict=True) if at == kept[0] or header[at : max(at, end)].strip()
+    ]

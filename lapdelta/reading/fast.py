@@ -13,7 +13,7 @@ import polars as pl
 
 from lapdelta.errors import UnreadableFile
 from lapdelta.reading import formats
-from lapdelta.reading.careful import Careful, facts_of, work_through
+from lapdelta.reading.careful import facts_of, work_through
 from lapdelta.reading.dialect import SAMPLE_LINES
 from lapdelta.reading.laps import Formats
 from lapdelta.reading.layouts import Layout
@@ -23,6 +23,7 @@ from lapdelta.reading.numbers import tidy
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
 from lapdelta.reading.vocabulary import is_summary, marks_in
+from lapdelta.reading.work import Careful
 from lapdelta.tables import LAPS
 
 #: Lines that are read carefully before the rest is proved to be alike; all that dialects are chosen from.
@@ -284,7 +285,9 @@ def _prove(
     names = {"top_speed_kmh": "top_speed empty", "peak_rpm": "peak_rpm empty"}
     for name, (least, most) in bounds.items():
         empty = pl.col(names[name]) if name in names else pl.lit(False)
-        fits = (pl.col(name).is_between(least, most)).fill_null(False) | (empty & pl.col(name).is_null())
+        fits = (pl.col(name).is_between(least, most, closed="left")).fill_null(False) | (
+            empty & pl.col(name).is_null()
+        )
         if not table.select(fits.all()).item():
             raise _Odd
     if table.select(pl.struct("session", "kart", "lap").n_unique()).item() != table.height:

@@ -12,7 +12,7 @@ from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import read_number, tidy, whole_number
 from lapdelta.reading.vocabulary import heading, is_no_time, mark_of, marks_in, truth_of
 
-_SIGNED = re.compile(r"([*†‡!^~§]?)\s*(.*?)\s*([*†‡!^~§]*)", re.DOTALL)
+_SIGNED = re.compile(r"([*†‡!^~§#]?)\s*(.*?)\s*([*†‡!^~§#]*)", re.DOTALL)
 _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\W\d_][^\d()\[\]]*)[)\]]?\.?")
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
 NO_TIME = "no lap time"
@@ -59,6 +59,7 @@ class Formats:
     day_order: str | None = "any"
     legend: dict[str, str] = field(default_factory=dict[str, str])
     median_lap_s: float | None = None
+    notes: list[str] = field(default_factory=list[str])
 
 
 def time_and_marks(text: str, legend: dict[str, str]) -> tuple[str, list[str], str]:
@@ -90,7 +91,7 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     if seconds is None:
         return f"{NO_TIME}: not a time"
     low, high = formats.LAP_LIMITS_S
-    if not low <= seconds <= high or (form.median_lap_s and seconds < 0.25 * form.median_lap_s):
+    if not low <= seconds < high or (form.median_lap_s and seconds < 0.25 * form.median_lap_s):
         return f"{NO_TIME}: {seconds:g} s cannot be a lap"
     if draft.shape_fault not in (None, "short"):
         return str(draft.shape_fault)
@@ -207,9 +208,14 @@ def _measure(lap: Lap, meaning: str, form: formats.NumberFormat, limits: tuple[f
     return value
 
 
-def split_date_and_clock(text: str) -> tuple[str, str]:
-    """(date text, clock text) of a cell; the missing one is empty. Both empty: neither was found."""
+def split_date_and_clock(text: str, meaning: str) -> tuple[str, str]:
+    """(date text, clock text) of a cell; the missing one is empty. Both empty: neither was found.
+
+    ``meaning`` (date or clock) decides where a cell could be either, such as 10.05.24.
+    """
     bare = tidy(text)
+    if meaning == "date" and date_readings(bare):
+        return bare, ""
     if read_time_of_day(bare) is not None:
         return "", bare
     for match in re.finditer(r"[T\s,]+", bare):
@@ -227,7 +233,7 @@ def _read_when(lap: Lap, form: Formats) -> None:
         text, header = lap.draft.cells.get(meaning, ("", ""))
         if is_no_time(text):
             continue
-        day, clock = split_date_and_clock(text)
+        day, clock = split_date_and_clock(text, meaning)
         if not day and not clock and meaning == "clock" and day_fraction(text) is not None:
             lap.clock = day_fraction(text)
         elif not day and not clock:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lapdelta.reading.dialect import Record
+from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import Column, map_columns
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import Table, is_wide
@@ -43,6 +44,8 @@ def lay_out(table: Table, answers: Mapping[str, str]) -> Layout:
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
         return _wide(table, answers)
     columns, questions = map_columns(table, answers)
+    if not questions:
+        questions = group_questions(table, columns, "kart" in answers)
     drafts = [_long(table, row_at, columns) for row_at in range(len(table.rows))]
     return Layout(drafts, columns, questions, "a row a lap")
 
@@ -86,7 +89,7 @@ def kart_of_header(header: str) -> tuple[str, str] | None:
 
 def _wide(table: Table, answers: Mapping[str, str]) -> Layout:
     """A column a kart: the first column counts the laps."""
-    columns = [Column(0, table.header[0] or "1", "lap")]
+    columns = [Column(0, table.header[0] or "1", "lap", language=heading(table.header[0]).language)]
     questions: list[Question] = []
     karts: dict[int, tuple[str, str]] = {}
     for at, header in enumerate(table.header[1:], 1):

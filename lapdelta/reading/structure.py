@@ -59,6 +59,7 @@ class Walker:
     def __init__(self, records: list[Record], dialect: Dialect, ledger: Ledger) -> None:
         """A walk over all records of a file that were cut under one dialect."""
         self.records, self.dialect, self.ledger = records, dialect, ledger
+        self.places = {record.line: at for at, record in enumerate(records)}
         self.structure = Structure()
         self.table: Table | None = None
         self.context: list[tuple[str, str]] = []
@@ -146,8 +147,8 @@ class Walker:
             record.line == 1 and re.fullmatch(r"\"?sep=.\"?", record.text.strip())
         ):
             kind = "comment"
-        elif (found := legend_in(record.text)) is not None:
-            self.structure.legend[found[0]] = found[1]
+        elif not self._is_timed(record) and (found := legend_in(record.text)):
+            self.structure.legend.update(found)
             kind = "comment"
         elif self._is_comment(record):
             self._apply(understand((record.text.lstrip("#/% ").strip(),)), record)
@@ -161,6 +162,9 @@ class Walker:
         if kind:
             self.ledger.known(record, kind)
         return kind is not None
+
+    def _is_timed(self, record: Record) -> bool:
+        return any(looks_timed(cell) for cell in record.filled)
 
     def _is_comment(self, record: Record) -> bool:
         text = record.text.lstrip()
@@ -176,7 +180,7 @@ class Walker:
         filled = self._free_cells(record)
         if any(looks_timed(cell) for cell in filled) or (self.table and len(filled) > 4):
             return False
-        said = understand(filled)
+        said = understand(filled, above=self.table is None)
         if said.context or said.facts:
             if self.table and said.unknown and len(filled) > 1:
                 return False
@@ -184,12 +188,15 @@ class Walker:
             self.ledger.known(record, "title" if said.context and not said.facts else "metadata")
             return True
         below = self._following(at, 1)
-        heads = bool(below) and self._header_at(self.records.index(below[0])) is not None
+        heads = bool(below) and self._header_at(self.places[below[0].line]) is not None
         if len(filled) == 1 and (self.table is None or heads):
             if self.table is not None:
                 self._forget("kart")
                 self._forget("driver")
             self._apply(said, record)
+            if heads and said.unknown:
+                self._forget("title")
+                self.context.append(("title", said.unknown[0]))
             self.ledger.known(record, "title")
             return True
         return False

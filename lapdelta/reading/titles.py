@@ -13,7 +13,7 @@ CONTEXT = ("kart", "session", "driver", "date")
 _PIECES = re.compile(r"\s*[;|\t]\s*|,\s+|\s+[-–—/·]\s+")
 _KEY_VALUE = re.compile(r"\s*([^\W\d_][^:=]{0,30}?)\s*[:=]\s*(\S.*?)\s*", re.DOTALL)
 _CODE = r"#?\s*([0-9][0-9A-Za-z]{0,4}|[A-Z]{1,3}[0-9]{0,3}|NA)"
-_LEGEND = re.compile(r"\W{0,2}?([*†‡!^~§])\W*[=:–-]+\s*(.+)|\W{0,2}?([*†‡!^~§])\s+(\D.+)")
+_LEGEND = re.compile(r"\W{0,2}?([*†‡!^~§#])\W*[=:–-]+\s*(.+)|\W{0,2}?([*†‡!^~§])\W?\s+(\D.+)")
 
 
 @dataclass
@@ -47,14 +47,15 @@ def kart_in(text: str) -> tuple[str, str] | None:
     return (match.group(2), name.group(1).strip()) if name and boundary else None
 
 
-def understand(cells: tuple[str, ...]) -> Said:
-    """What the filled cells of a line outside a table say."""
+def understand(cells: tuple[str, ...], above: bool = False) -> Said:
+    """What the filled cells of a line outside a table say; ``above`` all tables two cells are a key and its value."""
     said = Said()
     at = 0
     while at < len(cells):
         key = cells[at].rstrip(" :=")
         following = cells[at + 1] if at + 1 < len(cells) else None
-        bare_key = bool(fact_of(key)) or cells[at].endswith((":", "="))
+        worded = above and len(cells) == 2 and at == 0 and re.fullmatch(r"[^\W\d][^\d:=]{0,30}", cells[0])
+        bare_key = bool(fact_of(key)) or cells[at].endswith((":", "=")) or bool(worded)
         if (
             bare_key
             and following is not None
@@ -121,14 +122,26 @@ def _driver_in(piece: str) -> str | None:
     return rest.strip() if rest and heading(head).meaning == "driver" else None
 
 
-def legend_in(text: str) -> tuple[str, str] | None:
-    """(sign, mark) of a legend such as ``* = lap deleted``; None for other lines."""
-    match = _LEGEND.fullmatch(text.strip().strip('";,|\t '))
-    if match is None:
-        return None
-    sign, words = (match.group(1), match.group(2)) if match.group(1) else (match.group(3), match.group(4))
+def legend_in(text: str) -> dict[str, str]:
+    """Sign -> mark of a legend such as ``* = lap deleted; ! = pit`` or ``Laps with * were deleted``; else empty."""
+    found: dict[str, str] = {}
+    whole = text.strip().strip('";,|\t ')
+    for part in [whole, *re.split(r"[;,|\t]|\s{2,}", whole)]:
+        match = _LEGEND.fullmatch(part.strip())
+        mark = _mark_within(match.group(2) or match.group(4)) if match else None
+        if match and mark:
+            found[match.group(1) or match.group(3)] = mark
+    signs = set(re.findall(r"(?:^|(?<=[\s\"'(\[]))[*†‡!^~§](?=$|[\s\"')\],.])", whole))
+    prose = len(signs) == 1 and len(whole) < 200 and not re.search(r"\d", whole)
+    if not found and prose and (mark := _mark_within(whole)):
+        found[signs.pop()] = mark
+    return found
+
+
+def _mark_within(words: str) -> str | None:
+    """The mark that a legend's words name: all of them, else the one word that does."""
     for piece in [words, *re.split(r"[\s,;:()/.-]+", words)]:
         mark = mark_of(piece)
         if mark and mark != "none":
-            return sign, mark
+            return mark
     return None

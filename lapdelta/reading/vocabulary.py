@@ -4,14 +4,16 @@ import re
 import tomllib
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
 _STROKES = str.maketrans({"ł": "l", "ß": "ss", "đ": "d", "æ": "ae", "œ": "oe"})
 _BRACKETED = re.compile(r"[(\[{<]\s*([^)\]}>]*?)\s*[)\]}>]")
-_TAIL = re.compile(
-    r"^(.*?)(?:[\s_,/:-]+|[\s_]+in[\s_]+)([^\s_]+|[^\s_]+ [^\s_]+)$", re.IGNORECASE | re.DOTALL
+#: A unit behind a header word: ``Speed km/h``, ``time_s``, ``Time in s``; one word, or two (``1/1000 s``).
+_TAILS = tuple(
+    re.compile(rf"^(.*?)(?:[\s_]+in[\s_]+|[\s_,/:-]+)({tail})$", re.IGNORECASE | re.DOTALL)
+    for tail in (r"[^\s_]+", r"[^\s_]+ [^\s_]+")
 )
 
 
@@ -39,7 +41,7 @@ def words() -> dict[str, Any]:
     return tomllib.loads(files("lapdelta.reading").joinpath("words.toml").read_text(encoding="utf-8"))
 
 
-@cache
+@lru_cache(maxsize=65536)
 def fold(text: str) -> str:
     """Letters and digits only, without accents, case, spaces and punctuation (``#`` stays)."""
     flat = unicodedata.normalize("NFKD", text).casefold().translate(_STROKES)
@@ -118,7 +120,7 @@ def _look_up(text: str) -> Heading | None:
     return None
 
 
-@cache
+@lru_cache(maxsize=65536)
 def heading(text: str) -> Heading:
     """What a header cell means; meaning None where no word is known."""
     plain = _look_up(text)
@@ -129,9 +131,10 @@ def heading(text: str) -> Heading:
         unit = unit or unit_of(match.group(1))
     rest = _BRACKETED.sub(" ", text).strip() if unit else text.strip()
     if unit is None:
-        tail = _TAIL.match(rest)
-        if tail and unit_of(tail.group(2)) not in (None, "none"):
-            rest, unit = tail.group(1), unit_of(tail.group(2))
+        tails = [match for pattern in _TAILS if (match := pattern.match(rest))]
+        told = next((match for match in tails if unit_of(match.group(2)) not in (None, "none")), None)
+        if told:
+            rest, unit = told.group(1), unit_of(told.group(2))
     found = _look_up(rest) if unit else None
     if found is None:
         return Heading(None, unit=unit)
@@ -164,7 +167,7 @@ def is_no_time(text: str) -> bool:
     return not key or key in _folded("no_time")
 
 
-@cache
+@lru_cache(maxsize=65536)
 def marks_in(text: str) -> tuple[str, ...] | None:
     """The marks that a status cell names, () for none, None where the words are not known."""
     found: list[str] = []
@@ -177,7 +180,7 @@ def marks_in(text: str) -> tuple[str, ...] | None:
     return tuple(found)
 
 
-@cache
+@lru_cache(maxsize=65536)
 def mark_of(text: str) -> str | None:
     """``out``, ``in``, ``pit``, ``invalid``, ``first``, ``none``; or None where the word is not known."""
     key = fold(text)
@@ -189,7 +192,7 @@ def mark_of(text: str) -> str | None:
     return found[0] if found and found[0] in ("out", "in", "pit", "invalid", "first") else None
 
 
-@cache
+@lru_cache(maxsize=65536)
 def truth_of(text: str) -> bool | None:
     """Yes or no as a cell prints it; None for anything else."""
     bare = text.strip().casefold()

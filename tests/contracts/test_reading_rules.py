@@ -152,7 +152,7 @@ def test_a_value_out_of_range_is_dropped_not_the_lap() -> None:
 
 QUESTIONS = [
     ("Lap,Lap time\n1,60.1\n2,60.2\n", "kart"),
-    ("Kart,Lap,Lap time,Speed\n7,1,60.1,95.2\n7,2,60.2,96.1\n", "speed_unit"),
+    ("Kart,Lap,Lap time,Speed\n7,1,60.1,60.2\n7,2,60.2,61.1\n", "speed_unit"),
     ("Kart,Lap,Lap time,Date\n7,1,60.1,03/04/2026\n", "day_order"),
     ("Kart,Lap,Lap time,S1,S2\n7,1,60.0,20.1,21\n7,2,60.1,20,22\n", "sectors"),
     ("Kart,Lap,Lap time\n7,1,5987\n7,2,5991\n", "time_unit"),
