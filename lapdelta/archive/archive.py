@@ -10,7 +10,7 @@ import polars as pl
 from lapdelta.archive.backup import back_up
 from lapdelta.archive.by_hand import choose, hand_state, without_set_aside
 from lapdelta.archive.checking import check_archive
-from lapdelta.archive.durable import plainly
+from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
 from lapdelta.archive.lock import PATIENCE_S
@@ -22,6 +22,8 @@ from lapdelta.archive.schema import LAP_KEY, from_disk
 from lapdelta.archive.store import Store
 from lapdelta.errors import ArchiveError, SetupError
 from lapdelta.tables import EVENT_LAPS, EVENTS, SETUPS
+from lapdelta.units import Units, read_units, units_file, units_text
+from lapdelta.units import choose as choose_units
 
 
 class Archive:
@@ -201,6 +203,26 @@ class Archive:
         ``season`` is the event's calendar year; ``number`` counts from 1 in each.
         """
         return asked_of(self._store, self.events)
+
+    @property
+    def units(self) -> Units:
+        """The units of the user's choice for input and screen; the tables stay in those of the store."""
+        return read_units(self.folder)
+
+    def put_units(self, *names: str) -> Units:
+        """Choose units by name (psi, F, mph, inch, lb, or back: bar, C, ..); the others stay.
+
+        A setting of the screen, not a change of what is kept: it is no entry of the history.
+
+        Raises:
+            SetupError: not a unit that can be chosen.
+            ArchiveError: it cannot be written.
+        """
+        units = choose_units(self.units, *names)
+        path = units_file(self.folder)
+        with plainly(path):
+            write_durably(path, units_text(units))
+        return units
 
     def history(self, *, asked: bool = False) -> pl.DataFrame:
         """DataFrame(entry, at (UTC), what, why, rows, undone), oldest first.

@@ -32,6 +32,7 @@ COMMANDS = {
     "share": ("share", "Write the driver's page of one answer as HTML, PNG or PDF."),
     "history": ("history", "List every change made to the archive."),
     "undo": ("history", "Take back one change made to the archive; can itself be undone."),
+    "units": ("units", "Choose bar or psi, C or F, km/h or mph, mm or inch, kg or lb."),
     "check": ("check", "Verify the archive: files, hashes, columns, accounts."),
     "backup": ("copies", "Write the whole archive into one file."),
     "restore": ("copies", "Make a new archive from a backup."),

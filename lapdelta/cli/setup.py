@@ -88,7 +88,7 @@ def _write(
     from lapdelta.setups import parse_setup, same_as_before, setup_row
 
     kart = kart or our_kart(archive, event)
-    typed = parse_setup(list(values))
+    typed = parse_setup(list(values), archive.units)
     sessions: list[str] = archive.sessions(event)["session"].to_list() if _known(archive, event) else []
     setups = archive.setups
     rows = setups.filter((setups["event"] == event) & (setups["kart"] == kart))
@@ -136,6 +136,9 @@ def _print(
         return
     if sheet.is_empty():
         click.echo("Nothing is written down yet. For instance: lapdelta setup EVENT P1 engine=11 axle=82")
+    from lapdelta.setups import in_units
+
+    sheet = in_units(sheet, archive.units)
     filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height and name != "other"]
     if not sheet.is_empty():
         print_table(filled, [[_text(row[name]) for name in filled] for row in sheet.to_dicts()])
@@ -158,11 +161,11 @@ def _changes(archive: "Archive", event: str) -> list[dict[str, Any]]:
     if not ours or ours[0] is None:
         return []
     sessions: list[str] = archive.sessions(event)["session"].to_list()
-    return proposed_questions(archive.setups, sessions, event, ours[0])
+    return proposed_questions(archive.setups, sessions, event, ours[0], archive.units)
 
 
 def _text(value: object) -> str:
-    return "-" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+    return "-" if value is None else f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
 COMMANDS = {"setup": setup}

@@ -1,6 +1,7 @@
 """The setup sheet: what was on the kart, and what differs between two sessions."""
 
 from lapdelta.setups.compared import differences as differences
+from lapdelta.setups.compared import in_units as in_units
 from lapdelta.setups.compared import natural as natural
 from lapdelta.setups.compared import proposed_questions as proposed_questions
 from lapdelta.setups.compared import same_as_before as same_as_before

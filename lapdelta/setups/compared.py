@@ -10,6 +10,7 @@ import polars as pl
 from lapdelta.errors import SetupError
 from lapdelta.setups.fields import BY_COLUMN, other_pairs
 from lapdelta.tables import SETUPS
+from lapdelta.units import IN_STORE, Units
 
 #: Fields that are not what was fitted: they change by themselves from session to session.
 _PASSING = ("tyre_laps", "track_state", "air_temperature_c", "track_temperature_c", "notes")
@@ -40,20 +41,37 @@ def differences(
     return found
 
 
-def say_difference(difference: dict[str, Any]) -> str:
-    """A difference in words: ``axle 82 -> 81``."""
+def say_difference(difference: dict[str, Any], units: Units = IN_STORE) -> str:
+    """A difference in words, in these units: ``axle 82 -> 81``."""
     field = BY_COLUMN.get(difference["item"])
     name = field.said if field else str(difference["item"])
-    unit = f" {field.unit}" if field and field.unit else ""
+    stored = field.unit if field else None
+    unit = f" {units.unit(stored)}" if stored else ""
     before, after = (
-        " and ".join(f"{value:.3g}" if isinstance(value, float) else str(value) for value in difference[side])
+        " and ".join(
+            f"{units.shown(value, stored):.3g}" if isinstance(value, float) else str(value)
+            for value in difference[side]
+        )
         for side in ("before", "after")
     )
     return f"{name} {before} -> {after}{unit}"
 
 
+def in_units(setups: pl.DataFrame, units: Units) -> pl.DataFrame:
+    """The setup sheet for the screen: numbers in these units, columns named after them."""
+    for column in [name for name in setups.columns if name in BY_COLUMN]:
+        stored = BY_COLUMN[column].unit
+        unit = units.unit(stored)
+        if stored is None or unit is None or unit == stored:
+            continue
+        values = [None if value is None else units.shown(value, stored) for value in setups[column].to_list()]
+        name = column.removesuffix(f"_{stored.casefold()}") + f"_{unit}"
+        setups = setups.with_columns(pl.Series(column, values, dtype=pl.Float64())).rename({column: name})
+    return setups
+
+
 def proposed_questions(
-    setups: pl.DataFrame, sessions: Sequence[str], event: str, kart: str
+    setups: pl.DataFrame, sessions: Sequence[str], event: str, kart: str, units: Units = IN_STORE
 ) -> list[dict[str, Any]]:
     """Questions that the setup sheet asks by itself: neighbouring sessions of a kart that differ.
 
@@ -62,6 +80,7 @@ def proposed_questions(
         sessions: the event's session labels in order.
         event: its name.
         kart: our kart.
+        units: those of ``text``.
 
     Returns:
         One dict a change, in order: ``kart``, ``before`` and ``after`` (all sessions on the old and all on
@@ -78,7 +97,7 @@ def proposed_questions(
         if not changed or pair in asked or pair[::-1] in asked:
             continue
         asked.append(pair)
-        text = ", ".join(say_difference(item) for item in changed)
+        text = ", ".join(say_difference(item, units) for item in changed)
         found.append(
             {
                 "kart": kart,

@@ -9,20 +9,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from lapdelta.errors import SetupError
+from lapdelta.units import CHOICES
 
-#: What one unit is in the unit of the store, as value = (typed + offset) * factor.
-#: psi: NIST SP 811 (2008), appendix B.8, 1 psi = 6894.757 Pa, here with the digits of its definition
-#: (lb 0.453 592 37 kg, g 9.806 65 m/s2, inch 25.4 mm, all exact there); degree F: appendix B.8.
+#: What one unit is in the unit of the store, as value = (typed + offset) * factor: those of lapdelta.units, and
+#: some that are only typed.
 _UNITS: dict[str, dict[str, tuple[float, float]]] = {
-    "bar": {
-        "bar": (0.0, 1.0),
-        "psi": (0.0, 0.45359237 * 9.80665 / 0.0254**2 / 1e5),
-        "kPa": (0.0, 0.01),
-        "mbar": (0.0, 0.001),
-    },
-    "kg": {"kg": (0.0, 1.0), "lb": (0.0, 0.45359237), "lbs": (0.0, 0.45359237), "g": (0.0, 0.001)},
-    "mm": {"mm": (0.0, 1.0), "inch": (0.0, 25.4), "in": (0.0, 25.4), '"': (0.0, 25.4), "cm": (0.0, 10.0)},
-    "C": {"C": (0.0, 1.0), "F": (-32.0, 5.0 / 9.0)},
+    "bar": {**CHOICES["pressure"], "mbar": (0.0, 0.001)},
+    "kg": {**CHOICES["weight"], "lbs": CHOICES["weight"]["lb"], "g": (0.0, 0.001)},
+    "mm": {**CHOICES["length"], **dict.fromkeys(("in", '"'), CHOICES["length"]["inch"]), "cm": (0.0, 10.0)},
+    "C": CHOICES["temperature"],
 }
 
 #: Words that may stand behind a count.

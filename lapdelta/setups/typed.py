@@ -9,18 +9,20 @@ import polars as pl
 from lapdelta.errors import SetupError
 from lapdelta.setups.fields import BY_COLUMN, checked, columns_of, number
 from lapdelta.tables import SETUPS
+from lapdelta.units import IN_STORE, Units
 
 KEY = ("event", "session", "kart")
 
 _WORD = re.compile(r"[^\s=]+=\"[^\"]*\"(?=\s|$)|\S+")
 
 
-def parse_setup(typed: str | Sequence[str]) -> dict[str, Any]:
+def parse_setup(typed: str | Sequence[str], units: Units = IN_STORE) -> dict[str, Any]:
     """Typed pairs as columns of tables.SETUPS, in the store's units.
 
     Args:
         typed: one line, or a list of ``key=value``. In one line a value goes on until the next ``key=``, so
             ``notes=wide in turn 3 axle=81`` needs no quotes. ``front=0.62/0.65`` is left / right.
+        units: those of numbers typed without one.
 
     Returns:
         dict of column to value. Keys that are no column, and their text, are listed in ``other``. A key with
@@ -34,7 +36,7 @@ def parse_setup(typed: str | Sequence[str]) -> dict[str, Any]:
     for key, value in _pairs(typed):
         columns, unit = columns_of(key)
         if columns:
-            values = {column: _value(column, text, unit) for column, text in _spread(columns, value)}
+            values = {column: _value(column, text, unit, units) for column, text in _spread(columns, value)}
         elif key.casefold() in ("other", *KEY):
             raise SetupError(f"{key!r} cannot be set like this.", "Give key=value for anything else.", key)
         else:
@@ -118,9 +120,10 @@ def _spread(columns: tuple[str, ...], value: str) -> list[tuple[str, str]]:
     return [(column, value) for column in columns]
 
 
-def _value(column: str, text: str, unit: str | None) -> Any:
+def _value(column: str, text: str, unit: str | None, units: Units) -> Any:
     if not text:
         return None
+    unit = unit or units.unit(BY_COLUMN[column].unit)
     return number(column, text, unit) if BY_COLUMN[column].number else text
 
 

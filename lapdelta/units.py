@@ -1,0 +1,115 @@
+"""Units as the user has them, on input and on screen; the store has one unit of each kind.
+
+Factors: NIST SP 811 (2008), appendix B.8; psi with the digits of its definition (lb 0.453 592 37 kg,
+g 9.806 65 m/s2, inch 25.4 mm, mile 1609.344 m, all exact there).
+"""
+
+import json
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+
+from lapdelta.errors import SetupError
+
+#: Kind -> unit -> (offset, factor): value in the unit of the store = (value + offset) * factor. The first of
+#: each kind is the unit of the store.
+CHOICES: dict[str, dict[str, tuple[float, float]]] = {
+    "pressure": {"bar": (0.0, 1.0), "psi": (0.0, 0.45359237 * 9.80665 / 0.0254**2 / 1e5), "kPa": (0.0, 0.01)},
+    "temperature": {"C": (0.0, 1.0), "F": (-32.0, 5.0 / 9.0)},
+    "speed": {"km/h": (0.0, 1.0), "mph": (0.0, 1.609344)},
+    "length": {"mm": (0.0, 1.0), "inch": (0.0, 25.4)},
+    "weight": {"kg": (0.0, 1.0), "lb": (0.0, 0.45359237)},
+}
+
+#: Unit of the store -> kind.
+_KIND = {next(iter(units)): kind for kind, units in CHOICES.items()}
+
+#: File in the archive's folder that holds the choice.
+_FILE = "units.json"
+
+
+@dataclass(frozen=True)
+class Units:
+    """The user's units, one of CHOICES each; as made, those of the store."""
+
+    pressure: str = "bar"
+    temperature: str = "C"
+    speed: str = "km/h"
+    length: str = "mm"
+    weight: str = "kg"
+
+    def unit(self, stored: str | None) -> str | None:
+        """The user's unit for a quantity stored in ``stored`` (bar, C, km/h, mm, kg); others stay as they are."""
+        kind = _KIND.get(stored or "")
+        return str(getattr(self, kind)) if kind else stored
+
+    def shown(self, value: float, stored: str | None) -> float:
+        """A stored value in the user's unit."""
+        offset, factor = self._how(stored)
+        return value if (offset, factor) == (0.0, 1.0) else value / factor - offset
+
+    def shown_change(self, change: float, stored: str | None) -> float:
+        """A difference of stored values in the user's unit (9 F warmer is 5 C warmer)."""
+        return change / self._how(stored)[1]
+
+    def kept(self, value: float, stored: str | None) -> float:
+        """A value in the user's unit as it is stored."""
+        offset, factor = self._how(stored)
+        if (offset, factor) == (0.0, 1.0):
+            return value
+        return round((value + offset) * factor, 9)  # hides binary dust, no digit that was typed
+
+    def _how(self, stored: str | None) -> tuple[float, float]:
+        kind = _KIND.get(stored or "")
+        return CHOICES[kind][getattr(self, kind)] if kind else (0.0, 1.0)
+
+
+#: The units of the store.
+IN_STORE = Units()
+
+
+def choose(units: Units, *names: str) -> Units:
+    """The units with those named taken instead: ``choose(Units(), "psi", "F")``.
+
+    Raises:
+        SetupError: not a unit that can be chosen.
+    """
+    for name in names:
+        found = [
+            (kind, unit)
+            for kind, known in CHOICES.items()
+            for unit in known
+            if unit.casefold() == name.casefold()
+        ]
+        if not found:
+            listed = "; ".join(" or ".join(known) for known in CHOICES.values())
+            raise SetupError(f"{name!r} is not a unit to choose.", f"Choose of: {listed}.", name)
+        units = replace(units, **dict(found))
+    return units
+
+
+def read_units(folder: Path) -> Units:
+    """The units chosen for the archive in that folder; those of the store where nobody chose.
+
+    Raises:
+        SetupError: the file that holds the choice is damaged.
+    """
+    path = folder / _FILE
+    if not path.is_file():
+        return Units()
+    try:
+        found = json.loads(path.read_bytes())
+        return choose(Units(), *(str(found[field.name]) for field in fields(Units) if field.name in found))
+    except (ValueError, TypeError) as error:
+        raise SetupError(
+            "The file with the chosen units is damaged.", "Choose them again.", str(path)
+        ) from error
+
+
+def units_text(units: Units) -> bytes:
+    """The choice as it is kept in the archive's folder."""
+    return json.dumps(asdict(units), indent=1).encode()
+
+
+def units_file(folder: Path) -> Path:
+    """Where the choice is kept."""
+    return folder / _FILE

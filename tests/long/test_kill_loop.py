@@ -1,0 +1,140 @@
+"""Killed at any moment (SIGKILL), 240 times: the archive opens and holds exactly what was acknowledged.
+
+What was under way at the moment of the kill is there as a whole or not at all.
+"""
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from lapdelta.archive import Archive
+
+KILLS = 240
+KILLS_AN_ARCHIVE = 30
+LONGEST_LIFE_S = 0.35
+LAPS_A_FILE = 3
+
+Op = dict[str, object]
+
+
+@pytest.fixture(scope="module")
+def forker() -> Iterator[subprocess.Popen[str]]:
+    root = Path(__file__).parent.parent.parent
+    paths = [str(root), str(root / "tests"), os.environ.get("PYTHONPATH", "")]
+    program = subprocess.Popen(
+        [sys.executable, str(Path(__file__).parent / "killed_writer.py")],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(paths), "POLARS_MAX_THREADS": "1"},
+    )
+    yield program
+    assert program.stdin is not None
+    assert program.stdout is not None
+    program.stdin.close()
+    program.wait(timeout=20)
+    program.stdout.close()
+
+
+def run_and_kill(
+    forker: subprocess.Popen[str], folder: Path, log: Path, seed: int, life_s: float
+) -> list[str]:
+    """Let a writer live so long; what it logged."""
+    assert forker.stdin is not None
+    assert forker.stdout is not None
+    forker.stdin.write(f"{folder}\t{log}\t{seed}\n")
+    forker.stdin.flush()
+    process = int(forker.stdout.readline())
+    until = time.monotonic() + 20
+    while not log.exists() or b"ready" not in log.read_bytes():
+        assert time.monotonic() < until, "the writer did not start"
+        time.sleep(0.002)
+    time.sleep(life_s)
+    os.kill(process, signal.SIGKILL)
+    assert forker.stdout.readline().strip() == str(int(signal.SIGKILL))
+    return log.read_text().splitlines()[1:]
+
+
+def expected(done: list[tuple[str, Op]]) -> dict[str, object]:
+    """What the archive has to hold, worked out from the changes alone."""
+    root: dict[str, tuple[str, bool]] = {}
+    hidden: dict[str, bool] = {}
+    for entry, op in done:
+        if "undo" in op:
+            undone = str(op["undo"])
+            base, shown = root.get(undone, (undone, True))
+            root[entry] = (base, not shown)
+            hidden[base] = shown
+    state: dict[str, object] = {}
+    laps: set[int] = set()
+    for entry, op in done:
+        if hidden.get(entry) or "undo" in op:
+            continue
+        ((kind, value),) = op.items()
+        number = int(str(value))
+        if kind == "add":
+            laps |= set(range(number * LAPS_A_FILE, (number + 1) * LAPS_A_FILE))
+        elif kind == "event":
+            state[f"day {number % 5}"] = str(number)
+        elif kind == "setup":
+            state[f"P{number % 3}"] = 60 + number % 40
+        else:
+            state[f"question {entry}"] = float(number + 1)
+    return {"laps": sorted(laps), "entries": [entry for entry, _ in done], **state}
+
+
+def found(archive: Archive) -> dict[str, object]:
+    state: dict[str, object] = {
+        "laps": sorted(archive.laps()["lap"].to_list()),
+        "entries": archive.history()["entry"].to_list(),
+    }
+    events = archive.events.filter(archive.events["notes"].is_not_null())
+    state |= dict(events.select("event", "notes").iter_rows())
+    state |= dict(archive.setups.select("session", "axle_teeth").iter_rows())
+    questions = archive.questions.select("question", "margin").iter_rows()
+    return state | {f"question {question}": margin for question, margin in questions}
+
+
+def test_killed_at_any_moment_it_holds_exactly_what_was_acknowledged(
+    forker: subprocess.Popen[str], tmp_path: Path
+) -> None:
+    chance = random.Random(20260516)
+    under_way = landed = acknowledged = 0
+    for kill in range(KILLS):
+        if kill % KILLS_AN_ARCHIVE == 0:
+            folder = tmp_path / f"archive {kill}"
+            done: list[tuple[str, Op]] = []
+        log = tmp_path / f"{kill}.log"
+        lines = run_and_kill(forker, folder, log, kill, chance.uniform(0, LONGEST_LIFE_S))
+        tried: Op | None = None
+        for line in lines:
+            verb, _, text = line.partition(" ")
+            if verb == "try":
+                tried = json.loads(text)
+            else:
+                assert tried is not None
+                done += [(text, tried)] if text != "None" else []
+                acknowledged += 1
+                tried = None
+        archive = Archive(folder)
+        entries = archive.history()["entry"].to_list()
+        if tried is not None:
+            under_way += 1
+            if len(entries) == len(done) + 1:
+                done.append((entries[-1], tried))
+                landed += 1
+        assert found(archive) == expected(done), f"kill {kill}"
+        assert archive.check() == (), f"kill {kill}"
+    print(
+        f"{KILLS} kills, {acknowledged} changes acknowledged, {under_way} cut short, {landed} of them there"
+    )
+    assert acknowledged > KILLS / 4  # even on a slow machine something has to come to its end
+    assert under_way > KILLS / 2
