@@ -6,7 +6,8 @@ Keys of the dict a circuit:
     best, best_low, best_high: values of the factor; None where open or not known
     curve: rows value, estimate, low, high, band_low, band_high, tried, inside; against ``reference``.
         low..high holds for one value, the band for all at once (Scheffe 1953)
-    worth: rows value, next, estimate, standard_error, low, high, inside: one step more from value
+    worth: rows value, next, estimate, standard_error, low, high, inside: one step more from value.
+        Without a curve one row only, from the lowest to the highest value tried: a step in between is not known
     candidates: rows value, tried, curve_width, best_width (after one more day over now), estimate, low, high,
         chance_better, chance_worthwhile, inside; ``teaches_most`` and ``best_chance`` are values out of them
     points: rows event, session, value, y, laps: our sessions, adjusted, on the scale of the curve
@@ -165,15 +166,18 @@ def _rows(fit: ResponseFit, tried: list[float], x_ref: float, asked: Asked) -> d
     def facts(value: float) -> dict[str, Any]:
         x = factor.x_at(value)
         reach = 1e-9
-        return {"tried": round(value, 6) in seen, "inside": inside[0] - reach <= x <= inside[1] + reach}
+        known = round(value, 6) in seen
+        within = inside[0] - reach <= x <= inside[1] + reach
+        return {"tried": known, "inside": within if fit.degree > 1 else known}
 
+    ends = [(factor.on_step(inside[0]), factor.on_step(inside[1]))]
     near = whole[BEYOND - NEXT : len(whole) - BEYOND + NEXT]
     chances = next_values(fit, x_ref, [factor.x_at(v) for v in near], asked.margin, asked.measure.better or 1)
     candidates = [_candidate(c, factor, asked, facts(factor.value_at(c.x))) for c in chances]
     return {
         "curve": [_curve_row(fit, v, x_ref, asked) | facts(v) for v in [*fine, *whole[-1:]]],
         "worth": [_worth_row(fit, a, b, asked) | {"inside": facts(a)["inside"] and facts(b)["inside"]}
-                  for a, b in pairwise(whole)],
+                  for a, b in (pairwise(whole) if fit.degree > 1 else ends)],
         "candidates": candidates,
         "teaches_most": _teaches_most(candidates),
         "best_chance": _best_chance(candidates),

@@ -53,17 +53,32 @@ def track_sentences(track: dict[str, Any], measure: Measure, factor: Factor) -> 
     said = [f"{name}: {best_sentence(track, measure, factor)}"]
     reference = track["reference"]
     worth = [row for row in track["worth"] if abs(row["value"] - (reference or 0.0)) < 1e-6]
+    if track["worth"] and "quadratic" not in _told(track):
+        worth = track["worth"]
     if worth:
-        row = worth[0]
-        said.append(
-            f"{_STEP.get(factor.name, 'One step')} more than {amount(row['value'], factor)}: {shift_text(row['estimate'], measure)}, "
-            f"probably between {shift_text(row['low'], measure)} and {shift_text(row['high'], measure)}"
-            f"{'' if row['inside'] else ' (beyond what was tried: the curve is only carried on)'}."
-        )
+        said.append(_worth(worth[0], measure, factor))
     if track["teaches_most"] is not None:
         said.append(_next(track, factor))
     said += [check["sentence"] for check in track["checks"] if check["passed"] is False]
     return said
+
+
+def _told(track: dict[str, Any]) -> list[str]:
+    """Which shapes of the response can be told."""
+    return [name for name, fit in track["fits"].items() if fit["reason"] is None]
+
+
+def _worth(row: dict[str, Any], measure: Measure, factor: Factor) -> str:
+    beyond = "" if row["inside"] else " (beyond what was tried: the curve is only carried on)"
+    low, high = shift_text(row["low"], measure), shift_text(row["high"], measure)
+    size = shift_text(row["estimate"], measure)
+    if row["next"] - row["value"] > 1.5 * factor.step:
+        value, following = amount(row["value"], factor), amount(row["next"], factor)
+        return f"From {value} to {following}: {size}, probably between {low} and {high}."
+    return (
+        f"{_STEP.get(factor.name, 'One step')} more than {amount(row['value'], factor)}: {size}, "
+        f"probably between {low} and {high}{beyond}."
+    )
 
 
 def best_sentence(track: dict[str, Any], measure: Measure, factor: Factor) -> str:
