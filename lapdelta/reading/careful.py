@@ -180,8 +180,9 @@ def _clipped(work: Careful, layout: Layout) -> Draft | None:
     if work.text.ended or not layout.drafts:
         return None
     last = layout.drafts[-1]
+    width = len(layout.columns)
     at_end = last.record.line + last.record.span - 1 == len(work.text.lines)
-    return last if at_end and cut_off(last, layout.drafts[-200:]) else None
+    return last if at_end and cut_off(last, layout.drafts[-200:], width) else None
 
 
 def _fused_decimals(work: Careful, layout: Layout) -> bool:

@@ -105,16 +105,21 @@ def _copies(laps: Sequence[Lap], runs: list[list[int]]) -> dict[int, str]:
     return faults
 
 
-def cut_off(last: Draft, others: Sequence[Draft]) -> bool:
-    """Whether a last line without a line end is shorter than the lines above, or its last cell less precise."""
+def cut_off(last: Draft, others: Sequence[Draft], width: int) -> bool:
+    """Whether a last line without a line end is shorter than the lines above, or its last cell less precise.
+
+    ``width``: cells of the header. A last cell in closed quotes was written to its end.
+    """
     cells = last.record.cells
     if last.record.broken or not cells:
         return True
     above = [draft.record.cells for draft in others if draft.record.line != last.record.line]
     if not above:
-        return False
+        return len(cells) < width or decimals(cells[-1]) is None
     if len(cells) < max(len(row) for row in above[-20:]):
         return True
+    if last.record.text.endswith('"'):
+        return False
     found = decimals(cells[-1])
     column = [row[len(cells) - 1] for row in above if len(row) >= len(cells)]
     usual = {decimals(cell) for cell in column if cell}

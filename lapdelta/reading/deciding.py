@@ -52,6 +52,7 @@ def decide_formats(
         day_order=_decide_days(layout, answers, questions, notes),
         legend=legend,
         notes=notes,
+        sector_shares=_sector_shares(layout, unit, sectors),
         median_lap_s=median(seconds) if len(seconds) >= 5 else None,
     )
     if lap_column and not lap_column.answered and _runs_on(layout, unit):
@@ -103,6 +104,20 @@ def _splits(
     return lap, [
         formats.to_seconds(draft.cells.get(meaning, ("", ""))[0], units[meaning]) for meaning in ordered
     ]
+
+
+def _sector_shares(layout: Layout, unit: str | None, units: Mapping[str, str | None]) -> dict[str, float]:
+    """The usual share of the lap of each sector (or split), where short rows need it."""
+    if not any(draft.shape_fault == "short" for draft in layout.drafts):
+        return {}
+    found: dict[str, list[float]] = {meaning: [] for meaning in units}
+    ordered = sorted(units, key=lambda meaning: int(meaning[7:]))
+    for draft in layout.drafts:
+        lap, splits = _splits(draft, units, unit)
+        for meaning, split in zip(ordered, splits, strict=True):
+            if lap and split and draft.shape_fault is None:
+                found[meaning].append(split / lap)
+    return {meaning: median(shares) for meaning, shares in found.items() if len(shares) >= 3}
 
 
 def _decide_sectors(

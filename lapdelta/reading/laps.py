@@ -16,6 +16,10 @@ _SIGNED = re.compile(r"([*†‡!^~§#]?)\s*(.*?)\s*([*†‡!^~§#]*)", re.DOTA
 _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\W\d_][^\d()\[\]]*)[)\]]?\.?")
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
 NO_TIME = "no lap time"
+#: A lap number beyond any day's is a number from another column.
+HIGHEST_LAP = 9999
+#: Share of the lap that a sector of a short row may miss the column's usual share by, relative to it.
+_SHARE_SLACK = 0.3
 
 
 @dataclass
@@ -59,6 +63,7 @@ class Formats:
     day_order: str | None = "any"
     legend: dict[str, str] = field(default_factory=dict[str, str])
     median_lap_s: float | None = None
+    sector_shares: dict[str, float] = field(default_factory=dict[str, float])
     notes: list[str] = field(default_factory=list[str])
 
 
@@ -95,7 +100,7 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
         return f"{NO_TIME}: {seconds:g} s cannot be a lap"
     if draft.shape_fault not in (None, "short"):
         return str(draft.shape_fault)
-    if draft.shape_fault == "short" and form.median_lap_s and not 0.6 <= seconds / form.median_lap_s <= 3:
+    if draft.shape_fault == "short" and not _fits_shape(draft, seconds, form):
         return "fewer cells than the header"
     lap = Lap(draft, lap_time_s=seconds, marks=marks)
     if unknown:
@@ -113,6 +118,20 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     return lap
 
 
+def _fits_shape(draft: Draft, seconds: float, form: Formats) -> bool:
+    """Whether the cells of a short row stand under their own headers: lap and sectors are like those of full rows."""
+    if form.median_lap_s and not 0.6 <= seconds / form.median_lap_s <= 3:
+        return False
+    for meaning, share in form.sector_shares.items():
+        text = draft.cells.get(meaning, ("", ""))[0]
+        found = formats.to_seconds(time_and_marks(text, form.legend)[0], form.sector_units[meaning])
+        if text and not is_no_time(text) and found is None:
+            return False
+        if found is not None and abs(found / seconds - share) > _SHARE_SLACK * share:
+            return False
+    return True
+
+
 def _read_number_of_lap(lap: Lap) -> str | None:
     text = lap.draft.cells.get("lap", ("", ""))[0]
     if not text:
@@ -121,7 +140,7 @@ def _read_number_of_lap(lap: Lap) -> str | None:
     if number is None:
         found = heading(text)
         number = found.number if found.meaning == "lap_n" else whole_number(text.rstrip(".").lstrip("#"))
-    if number is not None:
+    if number is not None and number <= HIGHEST_LAP:
         lap.lap = number
         return None
     mark = mark_of(text)

@@ -69,9 +69,7 @@ def _shape_fault(given: tuple[str, ...], columns: list[Column], has_header: bool
     short = columns[len(given) :]
     if any(column.meaning in ("lap_time", "lap", "kart", "session", "number") for column in short):
         return "fewer cells than the header"
-    return (
-        "short" if any(column.meaning and column.meaning.startswith("sector") for column in short) else None
-    )
+    return "short" if any(column.meaning not in (None, "ignore") for column in short) else None
 
 
 def kart_of_header(header: str) -> tuple[str, str] | None:

@@ -6,6 +6,7 @@ from datetime import date
 from lapdelta.reading.laps import Lap
 from lapdelta.reading.layouts import Draft
 from lapdelta.reading.model import Question
+from lapdelta.reading.structure import DOUBT
 from lapdelta.reading.vocabulary import heading
 from lapdelta.reading.work import Careful
 
@@ -25,7 +26,7 @@ def name_laps(work: Careful) -> None:
     for outcome in work.outcomes.values():
         kept: list[Lap] = []
         for lap in outcome.laps:
-            fault = _name_lap(known, lap)
+            fault = _name_lap(known, lap) or known.doubted(lap)
             if fault is None:
                 kept.append(lap)
             else:
@@ -55,9 +56,26 @@ class _Known:
         said = {key for draft in self.drafts for key in draft.context}
         titles = {_title(lap.draft) for outcome in work.outcomes.values() for lap in outcome.laps} - {""}
         self.titles = sorted(titles) if len(titles) > 1 else []
+        self.last: dict[tuple[str, str], tuple[int, str, bool]] = {}
         self.title_is = work.answers.get(f"column:{TITLE}")
         if self.titles and self.title_is is None and {"kart"} & (self.printed | said):
             self.title_is = "ignore" if "session" in self.printed | said else "session"
+
+    def doubted(self, lap: Lap) -> str | None:
+        """Why a lap is not believed: its numbers start again where a title of its block may be missing."""
+        since = lap.draft.context.get(DOUBT, "")
+        key = (lap.session, lap.kart)
+        last, doubt, sure = self.last.get(key, (0, "", True))
+        printed = lap.draft.cells
+        by_title = any(
+            not printed.get(m, ("", ""))[0] and lap.draft.context.get(m) for m in ("kart", "session")
+        )
+        if since and since != doubt:
+            sure = not by_title or lap.lap is None or lap.lap > last
+        elif not since:
+            sure = True
+        self.last[key] = (lap.lap or last, since, sure)
+        return None if sure else "the title of this block may be missing"
 
 
 def _title(draft: Draft) -> str:

@@ -12,6 +12,8 @@ from lapdelta.reading.titles import Said, kart_in, legend_in, understand
 from lapdelta.reading.vocabulary import fold, heading, is_summary, mark_of, unit_of
 
 _RULE = re.compile(r"[\s\-=_+|*#~;,.]{3,}")
+#: Key of a context that may be out of date; the value tells since which line.
+DOUBT = "doubt"
 _FREE_TEXT = frozenset({"driver", "notes", "session", "status"})
 
 
@@ -65,18 +67,23 @@ class Walker:
         self.context: list[tuple[str, str]] = []
         self.pending: list[Row] = []
         self.after_header = False
+        self.titled = True
 
     def walk(self) -> Structure:
         """Classify every record."""
         for at, record in enumerate(self.records):
             header = self._header_at(at)
             if header is not None:
+                if not self.titled:
+                    self._doubt(record)
                 self._begin(record, header)
-                self.after_header = True
+                self.after_header, self.titled = True, False
                 continue
             if self._is_known(record) or self._is_title(at):
                 continue
-            self.after_header = False
+            self.after_header = self.titled = False
+            if self.table and not self._is_timed(record):
+                self._doubt(record)
             row = Row(record, tuple(self.context))
             (self.table.rows if self.table else self.pending).append(row)
         self._settle_pending()
@@ -105,7 +112,8 @@ class Walker:
         record = self.records[at]
         if record.broken or not record.filled or any(looks_timed(cell) for cell in record.filled):
             return None
-        if (self.after_header and is_unit_row(record.cells)) or kart_in(record.text):
+        title = len(record.filled) <= 2 and kart_in(record.text)
+        if title or (self.after_header and is_unit_row(record.cells)):
             return None
         following = self._following(at)
         if self.table and _trimmed(record.cells) == self.table.header:
@@ -209,6 +217,9 @@ class Walker:
 
     def _apply(self, said: Said, record: Record) -> None:
         """Take over what a line said; a key said again ends everything that was said after it."""
+        self.titled = True
+        if said.context:
+            self._forget(DOUBT)
         again = [at for at, (key, _) in enumerate(self.context) if key in said.context]
         if again:
             del self.context[min(again) :]
@@ -217,6 +228,12 @@ class Walker:
             self.structure.facts.setdefault(key, value)
         for text in said.unknown:
             self.structure.facts.setdefault("title", text)
+
+    def _doubt(self, record: Record) -> None:
+        """From here on a title that should have ended what the one above said may be missing."""
+        if any(key in ("kart", "session") for key, _ in self.context):
+            self._forget(DOUBT)
+            self.context.append((DOUBT, str(record.line)))
 
     def _forget(self, key: str) -> None:
         self.context = [pair for pair in self.context if pair[0] != key]
