@@ -1,0 +1,119 @@
+"""The response curve of one circuit: our sessions as points, the curve, and its band."""
+
+from typing import Any, Final
+
+import altair as alt
+
+from lapdelta.effect.season_finding import SeasonFinding
+from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, grey, ink
+
+_HEIGHT_PX: Final = 240
+_NOTE: Final = (
+    "Points: our sessions, net of the other karts, of the day's level and of our own progress. "
+    "Band: where the whole curve lies, 19 times in 20. Broken line: beyond what was tried."
+)
+
+
+def response(finding: SeasonFinding, track: str, *, dark: bool = False, width: int = WIDTH) -> Any:
+    """Change against the reference value over the factor, in the measure's unit; an Altair layer chart.
+
+    Args:
+        finding: a season.
+        track: the circuit, as in ``finding.tracks``.
+
+    Raises:
+        ValueError: the season has no such circuit, or nothing can be drawn of it.
+    """
+    row = next((row for row in finding.tracks if row["track"] == track), None)
+    if row is None or not row["curve"]:
+        raise ValueError(f"nothing to draw of {track!r}")
+    inside = [point["value"] for point in row["values"]]
+    low, high = min(inside), max(inside)
+    curve = [one for one in row["curve"] if low - 1e-9 <= one["value"] <= high + 1e-9]
+    outside = [
+        [one for one in row["curve"] if low - _reach(finding) <= one["value"] <= low],
+        [one for one in row["curve"] if high <= one["value"] <= high + _reach(finding)],
+    ]
+    x = alt.X(
+        "value:Q",
+        scale=alt.Scale(zero=False, nice=False),
+        axis=alt.Axis(
+            title=_axis(finding), grid=False, tickMinStep=1.0 if finding.factor == "axle_teeth" else 0.0
+        ),
+    )
+    title_y = f"against {row['reference']:g} {finding.factor_unit}, {finding.unit}"
+    y = alt.Y("y:Q", axis=alt.Axis(title=title_y, tickCount=6))
+    layers = [_band(curve, x, dark), _zero(dark), _line(curve, x, y, dark, [1, 0])]
+    layers += [_line(part, x, y, dark, [4, 4]) for part in outside if len(part) > 1]
+    points = alt.Chart(alt.Data(values=row["points"])).mark_point(
+        size=60, color=BLUE, opacity=0.9, strokeWidth=1.6
+    )
+    layers.append(points.encode(x=x, y=y))
+    if row["state"] == "found":
+        layers.append(_best(row, dark))
+    title = _title(row, finding)
+    alt_text = f"Line chart with {len(row['points'])} points, our sessions at {track or 'all days'}. {title}."
+    return finish(
+        alt.layer(*layers), title=title, note=_NOTE, alt_text=alt_text, width=width, height=_HEIGHT_PX, dark=dark
+    )  # fmt: skip
+
+
+def _reach(finding: SeasonFinding) -> float:
+    """How far beyond what was tried the line is carried on: one step."""
+    return 1.0 if finding.factor == "axle_teeth" else 0.0
+
+
+def _axis(finding: SeasonFinding) -> str:
+    name = finding.factor.replace("_", " ")
+    return (
+        f"axle sprocket, {finding.factor_unit}"
+        if finding.factor == "axle_teeth"
+        else f"{name}, {finding.factor_unit}"
+    )
+
+
+def _band(curve: list[dict[str, Any]], x: alt.X, dark: bool) -> Any:
+    mark = alt.Chart(alt.Data(values=curve)).mark_area(color=grey(dark), opacity=0.25)
+    return mark.encode(x=x, y=alt.Y("band_low:Q"), y2="band_high:Q")
+
+
+def _line(curve: list[dict[str, Any]], x: alt.X, y: alt.Y, dark: bool, dash: list[int]) -> Any:
+    rows = [{"value": one["value"], "y": one["estimate"]} for one in curve]
+    return (
+        alt.Chart(alt.Data(values=rows))
+        .mark_line(color=ink(dark), strokeWidth=2, strokeDash=dash)
+        .encode(x=x, y=y)
+    )
+
+
+def _zero(dark: bool) -> Any:
+    return alt.Chart(alt.Data(values=[{"y": 0}])).mark_rule(color=ink(dark), opacity=0.4).encode(y="y:Q")
+
+
+def _best(row: dict[str, Any], dark: bool) -> Any:
+    """The best value as a diamond with its interval, on the curve's reference line."""
+    tried = [one["value"] for one in row["values"]]
+    low, high = max(row["best_low"], min(tried)), min(row["best_high"], max(tried))
+    data = [{"low": low, "high": high, "best": min(max(row["best"], low), high), "y": 0}]
+    base = alt.Chart(alt.Data(values=data))
+    span = base.mark_rule(color=VERMILLION, strokeWidth=4, opacity=0.8).encode(
+        x="low:Q", x2="high:Q", y="y:Q"
+    )
+    mark = base.mark_point(shape="diamond", filled=True, size=150, color=VERMILLION, opacity=1)
+    return span + mark.encode(x="best:Q", y="y:Q")
+
+
+def _title(row: dict[str, Any], finding: SeasonFinding) -> str:
+    unit = finding.factor_unit
+    place = row["track"].split(",")[0] or "All days"
+    if row["state"] == "found":
+        return f"{place}: best at {row['best']:.1f} {unit}, probably {row['best_low']:.1f} to {row['best_high']:.1f}"
+    if row["state"] == "beyond":
+        return f"{place}: the best lies {'above' if row['side'] > 0 else 'below'} all that was tried"
+    if row["state"] == "one side":
+        low, high = row["best_low"], row["best_high"]
+        end = f"{low:.1f} {unit} or more" if low is not None else f"{high:.1f} {unit} or less"
+        return f"{place}: the best is {end}"
+    if row["state"] == "flat":
+        return f"{place}: flat, nothing worth having between what was tried"
+    return f"{place}: which is best cannot be told yet"
