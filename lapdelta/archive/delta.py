@@ -157,12 +157,9 @@ class Table:
 
     def _write(self, rows: pl.DataFrame, stem: str, now_ms: int, changes: bool) -> Iterable[AddAction]:
         """Write the rows as Parquet files, one a partition, on the disk before this returns."""
-        rows = rows.select(list(self.kind.schema)).cast(self.kind.schema).sort(self.kind.sort)
+        rows = _in_order(rows.select(list(self.kind.schema)).cast(self.kind.schema), self.kind.sort)
         partition = self.kind.partition
-        parts = rows.partition_by(partition, maintain_order=True) if partition else [rows]
-        for part_rows in parts:
-            if part_rows.is_empty():
-                continue
+        for part_rows in _parts(rows, partition):
             value = str(part_rows.item(0, partition)) if partition else None
             name = f"{partition}={value}/{stem}.parquet" if partition else f"{stem}.parquet"
             target = self.path / name
@@ -174,6 +171,25 @@ class Table:
             sync(target.parent)
             size = target.stat().st_size
             yield AddAction(name, size, self._values(value), now_ms, changes, _statistics(part_rows))
+
+
+def _in_order(rows: pl.DataFrame, keys: Sequence[str]) -> pl.DataFrame:
+    """Sorted by these columns; millions of rows that are in order already are not copied."""
+    if all(rows[name].is_sorted() for name in keys):
+        return rows
+    return rows.sort(keys)
+
+
+def _parts(rows: pl.DataFrame, partition: str | None) -> Iterable[pl.DataFrame]:
+    """The rows of each value of the partition column; without a copy where they lie one after another."""
+    if partition is None or rows.is_empty():
+        return [rows] if rows.height else []
+    values = rows[partition]
+    if not values.is_sorted():
+        return rows.partition_by(partition, maintain_order=True)
+    lengths = values.rle().struct.field("len")
+    starts = lengths.cum_sum() - lengths
+    return [rows.slice(start, length) for start, length in zip(starts, lengths, strict=True)]
 
 
 def _statistics(rows: pl.DataFrame) -> str:

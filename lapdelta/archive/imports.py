@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -125,38 +126,60 @@ def event_laps(reading: KeptReading, event: str | None = None) -> pl.DataFrame:
         raise OpenQuestions(question.text, "Name the event.", where, (question,))
     else:
         track = reading.facts.get("track", "").strip()
-        day = pl.col("date").dt.to_string("%Y-%m-%d")
-        named = laps.with_columns((day + pl.lit(f" {track}" if track else "")).alias("event"))
+        days = laps["date"].unique()
+        names = days.dt.to_string("%Y-%m-%d") + (f" {track}" if track else "")
+        named = laps.with_columns(pl.col("date").replace_strict(days, names).alias("event"))
     return named.select(list(EVENT_LAPS))
 
 
 def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None) -> Added:
     """Keep a reading whose laps have their event (``event_laps``): bytes, laps, account, in one change."""
     sha256 = hashlib.sha256(reading.data).hexdigest()
-    with store.changing() as change:
+    with ThreadPoolExecutor(1) as beside, store.changing() as change:
         before = store.rows("readings", ("entry", "sha256", "events")).filter(pl.col("sha256") == sha256)
         if before.height:
             events = sorted({item["event"] for item in before["events"].explode().to_list()})
             return Added(None, events, 0, laps.height, True)
+        packed = beside.submit(pack, reading.data)
         rows = _new_rows(laps)
-        known = visible_laps(store, rows["event"].unique().to_list(), must_exist=False, columns=())
-        new = rows.join(known, on=LAP_KEY, how="anti", nulls_equal=True, maintain_order="left")
-        again = rows.join(known, on=LAP_KEY, how="semi", nulls_equal=True, maintain_order="left")
-        change.keep_original(sha256, pack(reading.data))
+        events = rows["event"].unique().sort().to_list()
+        new, again = _parted(rows, visible_laps(store, events, must_exist=False, columns=()))
         change.append("laps", new)
         change.append("laps_known", again)
+        change.keep_original(sha256, packed.result())
         change.append("readings", _reading_row(reading, sha256, new, again))
         entry = change.commit("import", _said(reading.source_name, new, again), why, new.height)
-    return Added(entry, rows["event"].unique().sort().to_list(), new.height, again.height, False)
+    return Added(entry, events, new.height, again.height, False)
 
 
 def _new_rows(laps: pl.DataFrame) -> pl.DataFrame:
     """Laps as rows of the table laps, entry apart."""
-    key = [name for name in LAP_KEY if name != "copy"]
-    return with_year(to_disk(laps)).with_columns(
-        pl.int_range(pl.len(), dtype=pl.Int64()).alias("row"),
-        pl.int_range(pl.len(), dtype=pl.Int32()).over(key).alias("copy"),
-    )
+    rows = with_year(to_disk(laps))
+    copy = _copies(rows.select([name for name in LAP_KEY if name != "copy"]))
+    return rows.with_columns(copy, pl.int_range(pl.len(), dtype=pl.Int64()).alias("row"))
+
+
+def _copies(keys: pl.DataFrame) -> pl.Series:
+    """For each row how many rows before it are the same.
+
+    Only rows whose hash another has are compared; of millions there are a handful, if any.
+    """
+    hashes = keys.hash_rows()
+    copy = pl.zeros(keys.height, pl.Int32(), eager=True).alias("copy")
+    if hashes.n_unique() == keys.height:
+        return copy
+    alike = hashes.is_duplicated()
+    counted = keys.filter(alike).select(pl.int_range(pl.len(), dtype=pl.Int32()).over(keys.columns))
+    return copy.scatter(alike.arg_true(), counted.to_series())
+
+
+def _parted(rows: pl.DataFrame, known: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The laps that are new, and those that were known."""
+    if known.is_empty():
+        return rows, rows.clear()
+    new = rows.join(known, on=LAP_KEY, how="anti", nulls_equal=True, maintain_order="left")
+    again = rows.join(known, on=LAP_KEY, how="semi", nulls_equal=True, maintain_order="left")
+    return new, again
 
 
 def _reading_row(reading: KeptReading, sha256: str, new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:

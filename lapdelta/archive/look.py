@@ -24,7 +24,14 @@ _INDEX = pl.Schema(
 
 def read_events(new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
     """What a reading holds of each event: dates, years, laps new and known."""
-    both = pl.concat([new.with_columns(known=pl.lit(False)), again.with_columns(known=pl.lit(True))])
+    needed = ("event", "date", "year")
+    both = pl.concat(
+        [
+            rows.select(*needed, pl.lit(known).alias("known"))
+            for rows, known in ((new, False), (again, True))
+            if rows.height
+        ]
+    )
     return (
         both.group_by("event")
         .agg(

@@ -28,8 +28,10 @@ _PENDING = "pending.json"
 _LOCK = "lock"
 _ORIGINALS = "originals"
 
-#: gzip level: a tenth larger than the best, three times as fast.
-_LEVEL = 4
+#: gzip levels. The first is a tenth larger than the best and three times as fast; large files take the second, a
+#: quarter larger and nine times as fast.
+_LEVEL, _QUICK_LEVEL = 4, 1
+_LARGE_BYTES = 8_000_000
 
 
 @dataclass(frozen=True)
@@ -196,7 +198,7 @@ class Change:
 
 def pack(data: bytes) -> bytes:
     """Bytes as they are stored under their hash: gzip, RFC 1952."""
-    return gzip.compress(data, _LEVEL, mtime=0)
+    return gzip.compress(data, _LEVEL if len(data) < _LARGE_BYTES else _QUICK_LEVEL, mtime=0)
 
 
 def settle(place: Place) -> None:
