@@ -26,8 +26,9 @@ def season_days(finding: SeasonFinding, *, dark: bool = False, width: int = WIDT
     order = [row["label"] for row in rows]
     widest = max(abs(row[key]) for row in rows for key in ("low", "high"))
     span = max(_SPAN.get(finding.unit, widest), widest)
-    x = alt.X("estimate:Q", scale=alt.Scale(domain=[-span, span], nice=True),
-              axis=alt.Axis(title=f"shift, {finding.unit} ({_SIGN.get(finding.unit, 'minus = less')})", tickCount=5))  # fmt: skip
+    sign = _SIGN.get(finding.unit, "minus = less")
+    axis = alt.Axis(title=f"shift, {finding.unit} ({sign})", tickCount=5)
+    x = alt.X("estimate:Q", scale=alt.Scale(domain=[-span, span], nice=True), axis=axis)
     y = alt.Y("label:N", sort=order, scale=alt.Scale(domain=order), axis=alt.Axis(title=None, labelLimit=170))
     base = alt.Chart(alt.Data(values=rows))
     zero = alt.Chart(alt.Data(values=[{"x": 0}])).mark_rule(color=ink(dark), opacity=0.5).encode(x="x:Q")

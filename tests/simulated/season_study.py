@@ -3,12 +3,12 @@
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 
 import numpy as np
-from season_trials import run_seasons
-from simulated_seasons import SeasonScenario
+from simulated.season_trials import run_seasons
+from simulated.simulated_seasons import SeasonScenario
 
 SCENARIOS = {
     "curve, 6 days": SeasonScenario(),

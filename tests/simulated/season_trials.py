@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
-from simulated_seasons import SeasonScenario, SimulatedSeason, simulate_season
+from simulated.simulated_seasons import SeasonScenario, SimulatedSeason, simulate_season
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.seasons import season
