@@ -46,6 +46,11 @@ class Archive:
         self._store = Store(self.folder)
         self._store.tidy()
 
+    @property
+    def location(self) -> str:
+        """What ``Archive`` opens it by, in this program or another."""
+        return str(self.folder)
+
     def add(self, reading: KeptReading, event: str | None = None, why: str | None = None) -> Added:
         """Keep a reading: its bytes, its laps, its account.
 

@@ -29,6 +29,7 @@ COMMANDS = {
     "gearing": ("gearing", "Ratios, speeds, chain reach, and whether the engine pulled the gear."),
     "parts": ("parts", "The sprocket box: what you own, how far it has run, what that cost."),
     "season": ("season", "What a gearing change was worth, all days together."),
+    "sweep": ("sweep", "Answer every setup change of every kart of every event."),
     "share": ("share", "Write the driver's page of one answer as HTML, PNG or PDF."),
     "history": ("history", "List every change made to the archive."),
     "undo": ("history", "Take back one change made to the archive; can itself be undone."),

@@ -1,0 +1,87 @@
+"""``lapdelta sweep``: every setup change of every kart of every event."""
+
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
+from multiprocessing import get_context
+from pathlib import Path
+
+import click
+
+from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+
+
+@click.command("sweep")
+@click.option("--event", "events", multiple=True, help="Only this event; may be repeated.")
+@click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, ..")
+@click.option("--margin", type=float, help="Smallest change worth having; fix it before looking.")
+@click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the intervals.")
+@click.option("--without-names", is_flag=True, help="Leave out drivers' names.")
+@click.option("--jobs", type=click.IntRange(1), default=1, show_default=True, help="Processes to use.")
+@click.option(
+    "--cluster", metavar="ADDRESS", help="A Dask scheduler to use instead; needs lapdelta[cluster]."
+)
+@shared_options
+def sweep(
+    events: tuple[str, ...],
+    measure: str,
+    margin: float | None,
+    confidence: float,
+    without_names: bool,
+    jobs: int,
+    cluster: str | None,
+    folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Answer every change that the setup sheet tells, of every kart it knows, each event by itself.
+
+    The more questions, the more that look real by luck: of twenty changes that did nothing, one will.
+    """
+    from lapdelta.sweep import sweep as answer
+
+    archive = open_archive(folder)
+    with _executor(jobs, cluster) as executor:
+        table = answer(
+            archive, measure=measure, margin=margin, confidence=confidence, events=events or None,
+            names=not without_names, executor=executor,
+        )  # fmt: skip
+    if as_json:
+        print_json({"changes": table.to_dicts(), "archive": archive.location})
+        return
+    if table.is_empty():
+        click.echo(
+            "The setup sheet tells of no change yet. Write it down with: lapdelta setup EVENT SESSION ..."
+        )
+        return
+    rows = [
+        [row["event"], row["kart"], row["change"], row["verdict"], _number(row["estimate"]), _span(row)]
+        for row in table.to_dicts()
+    ]
+    print_table(
+        ["event", "kart", "change", "verdict", f"shift ({table['unit'].drop_nulls().first()})", "interval"],
+        rows,
+    )
+    click.echo(f"{table.height} questions: of twenty changes that did nothing, one will look real.")
+
+
+def _executor(jobs: int, cluster: str | None) -> AbstractContextManager[Executor | None]:
+    """Processes of this machine or of a cluster; None for this process alone."""
+    if cluster is not None:
+        try:
+            from distributed import Client  # pyright: ignore[reportMissingImports, reportUnknownVariableType]
+        except ImportError as error:
+            raise click.UsageError("--cluster needs: pip install 'lapdelta[cluster]'") from error
+        return Client(cluster).get_executor()  # pyright: ignore[reportUnknownVariableType, reportUnknownMemberType]
+    if jobs == 1:
+        return nullcontext()
+    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:+.3f}"
+
+
+def _span(row: dict[str, float | None]) -> str:
+    return "-" if row["low"] is None else f"{_number(row['low'])} to {_number(row['high'])}"
+
+
+COMMANDS = {"sweep": sweep}
