@@ -8,7 +8,7 @@ import numpy as np
 from lapdelta.effect.alone import boundary_step
 from lapdelta.effect.cellrows import cell_rows
 from lapdelta.effect.checks import Check, Evidence, all_checks, flags_of
-from lapdelta.effect.choices import HUBER, choices_table
+from lapdelta.effect.choices import HUBER, PLAIN, choices_table
 from lapdelta.effect.day import Day, Prepared, batch_of, prepare
 from lapdelta.effect.design import AFTER, BEFORE
 from lapdelta.effect.fairness import track_state_alone_explains
@@ -105,14 +105,15 @@ def gather(
     choices: list[dict[str, Any]],
 ) -> Evidence:
     """What flags, checks and reasons are made from."""
-    rows = [row["estimate"] for row in choices if (row["choice"], row["setting"]) == HUBER]
+    rows = {(row["choice"], row["setting"]): row["estimate"] for row in choices} if shift.told else {}
     return Evidence(
         day=day,
         prepared=prepared,
         measure=question.measure,
         shift=shift,
         judged=judged,
-        companion=rows[0] if rows and shift.told else None,
+        companion=rows.get(HUBER),
+        from_laps=rows.get(PLAIN, shift.estimate),
         placebo=tuple(placebo),
         choices=tuple(choices),
         setup_differences=question.setup_differences,
@@ -181,6 +182,6 @@ def _finding(
         tipping_rate=tipping_rate(day, prepared, shift),
         lap_noise_share=share if told and np.isfinite(share) else None,
         fingerprint=question.fingerprint,
-        settings=question.settings,
+        settings=question.settings | {"pace": f"pace from {evidence.source}"},
         version=question.version,
     )

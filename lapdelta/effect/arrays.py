@@ -14,8 +14,8 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 #: Why a lap is set aside; index 0 = not set aside. The texts are what a finding counts.
-REASONS = ("", "no time", "repeat", "out lap", "in lap", "pit lap", "invalid", "slow")
-NO_TIME, REPEAT, OUT_LAP, IN_LAP, PIT_LAP, INVALID, SLOW = range(1, 8)
+REASONS = ("", "no time", "repeat", "out lap", "in lap", "pit lap", "invalid", "slow", "sectors missing")
+NO_TIME, REPEAT, OUT_LAP, IN_LAP, PIT_LAP, INVALID, SLOW, NO_SECTORS = range(1, 9)
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,7 @@ class LapCube:
         position: number of the lap in its run, from 1; 0 where there is no lap.
         sectors_s: karts by sessions by laps by sectors; NaN where not printed; last axis may be empty.
         top_speed_kmh, peak_rpm: NaN where not printed.
+        clock_s: time of day at the end of each lap as printed, s; None without a clock common to the karts.
     """
 
     time_s: Floats
@@ -38,6 +39,7 @@ class LapCube:
     sectors_s: Floats
     top_speed_kmh: Floats
     peak_rpm: Floats
+    clock_s: Floats | None = None
 
     @property
     def usable(self) -> Bools:

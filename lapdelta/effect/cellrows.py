@@ -24,7 +24,7 @@ def cell_rows(day: Day, prepared: Prepared, measure: Measure) -> list[dict[str, 
     others = np.where(used, cells.pace, np.nan)[1:]
     terms = session_terms(others[None])[0] if len(others) else np.full(len(day.sessions), np.nan)
     laps = day.cube.exists.sum(axis=-1)
-    counts = [(day.cube.exists & (prepared.screened.reason == i)).sum(axis=-1) for i in range(len(REASONS))]
+    counts = [(day.cube.exists & (prepared.reason == i)).sum(axis=-1) for i in range(len(REASONS))]
     first = float(day.design.time.min())
     rows: list[dict[str, Any]] = []
     for k, s in zip(*np.nonzero(laps), strict=True):

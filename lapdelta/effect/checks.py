@@ -12,7 +12,9 @@ from lapdelta.effect.finding import FLAGS
 from lapdelta.effect.history import History
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.pace import lap_noise
+from lapdelta.effect.sharp import LAPS, SECTORS_AND_CLOCKS
 from lapdelta.effect.shift import Shift
+from lapdelta.effect.source import why_this_pace
 from lapdelta.effect.verdict import Judgement
 
 Check = tuple[str, bool | None, str]
@@ -34,12 +36,34 @@ class Evidence:
     shift: Shift
     judged: Judgement
     companion: float | None
+    from_laps: float | None
     placebo: tuple[dict[str, Any], ...]
     choices: tuple[dict[str, Any], ...]
     setup_differences: tuple[dict[str, Any], ...] | None
     bundle: bool
     changed_karts: tuple[str, ...]
     history: History
+
+    @property
+    def source(self) -> str:
+        """What the pace was taken from: of sharp.SOURCES."""
+        sharp = self.prepared.sharp
+        return LAPS if sharp is None else sharp.source
+
+    @property
+    def traffic_shares(self) -> tuple[float, float] | None:
+        """Share of our stretches that met traffic, before and after; None without clocks."""
+        sharp = self.prepared.sharp
+        if sharp is None or sharp.traffic is None:
+            return None
+        shares: list[float] = []
+        for level in (BEFORE, AFTER):
+            sessions = (self.day.design.level == level) & self.prepared.used[0]
+            laps = sharp.cells.laps[0][sessions]
+            if not laps.sum():
+                return None
+            shares.append(float((sharp.traffic[0][sessions] * laps).sum() / laps.sum()))
+        return shares[0], shares[1]
 
     @property
     def slow_shares(self) -> tuple[float, float] | None:
@@ -56,14 +80,16 @@ class Evidence:
 
     @property
     def traffic_differed(self) -> bool:
-        """Whether those shares differ by more than 20 points."""
-        shares = self.slow_shares
+        """Whether those shares differ by more than 20 points: of traffic met if clocks show it, else of slow laps."""
+        shares = self.traffic_shares or self.slow_shares
         return shares is not None and abs(shares[1] - shares[0]) > TRAFFIC_POINTS
 
     @property
     def part_is_consistency(self) -> bool:
-        """Whether the Huber companion moved more than 0.03 s away from the pace."""
-        return self.companion is not None and abs(self.companion - self.shift.estimate) > CONSISTENCY_S
+        """Whether the Huber companion moved more than 0.03 s away from the pace from laps."""
+        if self.companion is None or self.from_laps is None:
+            return False
+        return abs(self.companion - self.from_laps) > CONSISTENCY_S
 
     @property
     def moved_as_much(self) -> tuple[int, int]:
@@ -78,7 +104,7 @@ def flags_of(evidence: Evidence) -> tuple[str, ...]:
     raised = {
         "less_than_worthwhile": evidence.judged.less_than_worthwhile,
         "bundle": evidence.bundle,
-        "traffic_differed": evidence.traffic_differed,
+        "traffic_differed": evidence.traffic_differed and evidence.traffic_shares is None,
         "part_is_consistency": evidence.part_is_consistency,
         "few_other_karts": shift.told and shift.dof < FEW_DOF,
         "rests_on_history": shift.told and shift.history_used,
@@ -93,6 +119,7 @@ def flags_of(evidence: Evidence) -> tuple[str, ...]:
 def all_checks(evidence: Evidence) -> tuple[Check, ...]:
     """Every check with its sentence; None = not possible with these laps."""
     found = [
+        _pace(evidence),
         _order(evidence),
         _others(evidence),
         _traffic(evidence),
@@ -101,6 +128,14 @@ def all_checks(evidence: Evidence) -> tuple[Check, ...]:
     ]
     found += [_track(evidence), _placebo(evidence), _sheet(evidence), _history(evidence), _choices(evidence)]
     return tuple(found)
+
+
+def _pace(evidence: Evidence) -> Check:
+    """The sharpest pace passes; a blunter one is what the file allows, not a fault."""
+    if evidence.measure.name != "lap_time" and not evidence.measure.sector:
+        return "pace", None, "Clocks and sectors sharpen the lap time and the sectors only."
+    source = evidence.source
+    return "pace", True if source == SECTORS_AND_CLOCKS else None, why_this_pace(evidence.day.cube, source)
 
 
 def _order(evidence: Evidence) -> Check:
@@ -126,14 +161,21 @@ def _others(evidence: Evidence) -> Check:
 
 
 def _traffic(evidence: Evidence) -> Check:
-    shares = evidence.slow_shares
+    met, slow = evidence.traffic_shares, evidence.slow_shares
+    shares = met or slow
     if shares is None:
         return "traffic", None, "One side has no usable laps, so traffic cannot be compared."
     before, after = (round(100 * share) for share in shares)
-    text = f"Laps set aside as slow: {before} % before, {after} % after"
-    if evidence.traffic_differed:
-        return "traffic", False, f"{text}. Traffic differed, and part of the shift may come from it."
-    return "traffic", True, f"{text}."
+    text = (
+        f"Traffic met: {before} % of our way before, {after} % after"
+        if met
+        else (f"Laps far slower than the others: {before} % before, {after} % after")
+    )
+    if not evidence.traffic_differed:
+        return "traffic", True, f"{text}."
+    if met:
+        return "traffic", True, f"{text}. Traffic differed; allowed for, as the clocks show it."
+    return "traffic", False, f"{text}. Traffic differed; not allowed for: part of the shift may come from it."
 
 
 def _consistency(evidence: Evidence) -> Check:

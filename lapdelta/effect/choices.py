@@ -14,20 +14,26 @@ from lapdelta.effect.pace import Cells, huber_pace
 from lapdelta.effect.routes import Batch, shifts
 from lapdelta.effect.scale import QUICK
 from lapdelta.effect.sectors import part_shifts
+from lapdelta.effect.sharp import LAPS
 from lapdelta.effect.shift import Shift
 from lapdelta.effect.verdict import judge
 
 ALL_KARTS = 1e9  # a tolerance that leaves nobody out
-_RECIPES = (
-    ("screen constant", "2.5", replace(USUAL, constant=2.5)),
-    ("screen constant", "4", replace(USUAL, constant=4.0)),
-    ("warm-up step", "left out", replace(USUAL, warm_up=False)),
-    ("reference karts", "within 3 %", replace(USUAL, tolerance=0.03)),
-    ("reference karts", "all", replace(USUAL, tolerance=ALL_KARTS)),
-    ("pace", "quickest 50 %", replace(USUAL, fraction=0.5)),
-    ("pace", "all kept laps", replace(USUAL, fraction=1.0)),
-)
+PLAIN = ("pace", "from laps")
 HUBER = ("pace", "Huber location")
+_FROM_LAPS = replace(USUAL, source=LAPS)
+_RECIPES = (
+    (*PLAIN, _FROM_LAPS),
+    ("screen constant", "2.5", replace(_FROM_LAPS, constant=2.5)),
+    ("screen constant", "4", replace(_FROM_LAPS, constant=4.0)),
+    ("warm-up step", "left out", replace(_FROM_LAPS, warm_up=False)),
+    ("reference karts", "within 3 %", replace(_FROM_LAPS, tolerance=0.03)),
+    ("reference karts", "all", replace(_FROM_LAPS, tolerance=ALL_KARTS)),
+    ("pace", "quickest 50 %", replace(_FROM_LAPS, fraction=0.5)),
+    ("pace", "all kept laps", replace(_FROM_LAPS, fraction=1.0)),
+)
+#: Choices that only the pace from laps has.
+_OF_LAPS = ("screen constant", "warm-up step")
 
 
 @dataclass(frozen=True)
@@ -100,15 +106,22 @@ def _variant(choice: str, setting: str, prepared: Prepared, measure: Measure) ->
 
 
 def _other_recipes(day: Day, prepared: Prepared, measure: Measure) -> list[Variant]:
-    """Other screens, other shares of the laps, other reference karts."""
+    """Another pace, other screens, other shares of the laps, other reference karts.
+
+    Where the pace is a sharper one, other screens and shares are of the pace from laps, and say so; nothing is
+    fitted anew.
+    """
     variants: list[Variant] = []
     for choice, setting, recipe in _RECIPES:
-        if measure.unit != "s" and choice == "pace":
+        if (measure.unit != "s" and choice == "pace") or ((choice, setting) == PLAIN and not prepared.sharp):
             continue
         same_laps = (recipe.constant, recipe.warm_up) == (USUAL.constant, USUAL.warm_up)
         screened = prepared.screened if same_laps else None
         other = prepare(day, measure, recipe, screened, with_sectors=measure.sector > 0)
-        variants.append(_variant(choice, setting, other, measure))
+        if prepared.sharp and choice == "reference karts":
+            other = replace(other, cells=prepared.cells, sector=prepared.sector)
+        said = f"{setting}, pace from laps" if prepared.sharp and choice in _OF_LAPS else setting
+        variants.append(_variant(choice, said, other, measure))
     return variants
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapdelta.effect.arrays import Bools, LapCube
+from lapdelta.effect.arrays import Bools, Ints, LapCube
 from lapdelta.effect.design import Design
 from lapdelta.effect.fairness import COMPARABLE, TrackState, comparable_karts, track_state
 from lapdelta.effect.history import NO_HISTORY, History
@@ -12,6 +12,7 @@ from lapdelta.effect.measures import Measure, SectorCells, measured_cells, secto
 from lapdelta.effect.pace import PACE_FRACTION, Cells, clean_pace
 from lapdelta.effect.routes import Batch
 from lapdelta.effect.screening import SCREEN_CONSTANT, Screened, screen
+from lapdelta.effect.sharp import CLOCKS, LAPS, Sharp, best_source, sectors_add_up, sharp_pace
 
 
 @dataclass(frozen=True)
@@ -35,12 +36,16 @@ class Day:
 
 @dataclass(frozen=True)
 class Recipe:
-    """The choices behind a pace; the defaults are the method, others are rows of the table of choices."""
+    """The choices behind a pace; the defaults are the method, others are rows of the table of choices.
+
+    ``source`` is what the pace is taken from (sharp.SOURCES); None the sharpest that the laps allow.
+    """
 
     constant: float = SCREEN_CONSTANT
     fraction: float = PACE_FRACTION
     warm_up: bool = True
     tolerance: float = COMPARABLE
+    source: str | None = None
 
 
 USUAL = Recipe()
@@ -51,11 +56,12 @@ class Prepared:
     """A day after screening.
 
     Attributes:
-        lap: clean pace of the lap, all karts and sessions.
+        lap: clean pace of the lap from laps alone, all karts and sessions.
         cells: pace in the measure asked for, all karts and sessions.
         comparable: karts within 5 % of ours, row 0 included.
         state: session terms and sessions that stand out.
         sector: paces of the sectors; None where the laps have no sectors that add up.
+        sharp: the sharper pace that ``cells`` are from; None where they are from laps alone.
     """
 
     screened: Screened
@@ -64,6 +70,12 @@ class Prepared:
     comparable: Bools
     state: TrackState
     sector: SectorCells | None
+    sharp: Sharp | None = None
+
+    @property
+    def reason(self) -> Ints:
+        """Index into arrays.REASONS for every lap that the pace does not use."""
+        return self.screened.reason if self.sharp is None else self.sharp.reason
 
     @property
     def used(self) -> Bools:
@@ -82,30 +94,28 @@ def prepare(
     screened = screened or screen(day.cube, recipe.constant, recipe.warm_up)
     lap = clean_pace(screened, recipe.fraction)
     comparable = comparable_karts(lap.pace, recipe.tolerance)
-    sector, cells = None, lap
-    if with_sectors and (measure.sector or measure.name == "lap_time") and sectors_add_up(day.cube):
+    state = track_state(lap.pace, comparable)
+    whole = measure.name == "lap_time"
+    sharp = _sharp(day.cube, lap, recipe) if with_sectors and (whole or measure.sector) else None
+    sector = None
+    if sharp is not None and sharp.source != CLOCKS:
+        sector = SectorCells(sharp.stretches, sharp.cells)
+    elif with_sectors and (whole or measure.sector) and sectors_add_up(day.cube):
         sector = sector_cells(day.cube, screened, recipe.fraction)
+    cells = lap
     if measure.sector and sector is not None:
         cells = Cells(sector.sectors[..., measure.sector - 1], sector.lap.variance, sector.lap.laps)
-    elif measure.name != "lap_time":
+    elif sharp is not None and whole:
+        cells = sharp.cells
+    elif not whole:
         cells = measured_cells(measure, day.cube, screened, recipe.fraction)
-    return Prepared(screened, lap, cells, comparable, track_state(lap.pace, comparable), sector)
+    return Prepared(screened, lap, cells, comparable, state, sector, sharp)
 
 
-#: Sectors are offered if at least 9 laps in 10 are the sum of their sectors within 0.02 s.
-SECTOR_SUM_S = 0.02
-SECTOR_SUM_SHARE = 0.10
-
-
-def sectors_add_up(cube: LapCube) -> bool:
-    """Whether there are sectors and they add up to the lap."""
-    if cube.sectors_s.shape[-1] == 0:
-        return False
-    complete = cube.usable & np.isfinite(cube.sectors_s).all(axis=-1)
-    if not complete.any():
-        return False
-    apart = np.abs(cube.sectors_s.sum(axis=-1) - cube.time_s)[complete]
-    return bool((apart > SECTOR_SUM_S).mean() <= SECTOR_SUM_SHARE)
+def _sharp(cube: LapCube, lap: Cells, recipe: Recipe) -> Sharp | None:
+    """The sharper pace, if the laps allow one and the recipe does not ask for laps alone."""
+    source = best_source(cube, lap.present) if recipe.source is None else recipe.source
+    return None if source == LAPS else sharp_pace(cube, source)
 
 
 def batch_of(day: Day, cells: Cells, used: Bools, history: History = NO_HISTORY) -> Batch:

@@ -206,7 +206,8 @@ def _delays(laps: Laps, state: State, rest: Floats) -> Delays:
     a = rest / s - s * (1 / state.m).take(laps.traffic)
     before = (state.p / (1 - state.p) / state.m).take(laps.traffic)
     with np.errstate(over="ignore"):
-        inverse = np.sqrt(np.pi / 2) * erfcx(a * -np.sqrt(0.5))  # Phi(a)/phi(a)
+        scaled = np.asarray(erfcx(a * -np.sqrt(0.5)), np.float64)
+        inverse = np.sqrt(np.pi / 2) * scaled  # Phi(a)/phi(a)
         late = 1 - 1 / (1 + before * s * inverse)
     mean = a + 1 / inverse
     loss = late * s * mean
@@ -243,7 +244,7 @@ def _round(laps: Laps, state: State, smallest_loss_s: float) -> State:
 def _scales(laps: Laps, squares: Floats) -> Floats:
     """Scale of each kart, s, drawn to that of all karts of the stretch."""
     by_stretch = squares.reshape(laps.stretches, -1)
-    pooled = by_stretch.sum(axis=1, keepdims=True) * laps.stretches / len(laps.y)
+    pooled = by_stretch.sum(axis=1, keepdims=True) * laps.stretches / max(len(laps.y), 1)
     count = laps.kart_laps.reshape(laps.stretches, -1)
     variance = (by_stretch + SCALE_PRIOR * pooled) / (count + SCALE_PRIOR)
     return np.maximum(np.sqrt(np.maximum(variance, 0.0)), FLOOR_S).ravel()

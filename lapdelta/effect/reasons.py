@@ -6,6 +6,7 @@ from lapdelta.effect.arrays import Floats
 from lapdelta.effect.checks import Evidence
 from lapdelta.effect.contrast import contrasts
 from lapdelta.effect.day import batch_of
+from lapdelta.effect.source import about_lap_noise, why_this_pace
 
 _WHY = {
     "interleaved": "Old and new setting alternate: all karts are fitted together, net of the track.",
@@ -31,12 +32,16 @@ def reasons_of(evidence: Evidence) -> tuple[str, ...]:
         cures = [cure for word, cure in _CURES if word in shift.reason][:2]
         return (_sentence(shift.reason), *cures)
     out = [_WHY[shift.route]]
+    if evidence.measure.name == "lap_time" or evidence.measure.sector:
+        out.append(why_this_pace(evidence.day.cube, evidence.source))
     out += _about_sessions(evidence)
     moved, total = evidence.moved_as_much
     if total:
         out.append(f"{moved} of {total} other karts moved as much without a known change.")
     if shift.history_left_out:
         out.append("The history of this kart says it wanders less than this day shows, so it was left out.")
+    if np.isfinite(shift.lap_noise_share):
+        out.append(about_lap_noise(shift.lap_noise_share))
     if evidence.changed_karts:
         names = ", ".join(evidence.changed_karts)
         out.append(f"Other karts known to have changed count as new karts from then on: {names}.")

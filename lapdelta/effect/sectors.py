@@ -59,11 +59,13 @@ def _parts(base: Shift, estimate: Floats, variance: Floats, dof: Floats) -> list
 
 
 def sector_parts(prepared: Prepared) -> Floats:
-    """Parts by karts by sessions: the sectors, then what the printed sectors leave of the lap."""
+    """Parts by karts by sessions: the sectors, then what the printed sectors leave of a pace from laps."""
     sector = prepared.sector
     if sector is None:
         return np.empty((0, *prepared.lap.pace.shape))
     paces = np.moveaxis(sector.sectors, -1, 0)
+    if prepared.sharp is not None:
+        return paces  # the lap's pace is their sum: nothing is left
     return np.concatenate([paces, (sector.lap.pace - paces.sum(axis=0))[None]])
 
 
@@ -78,12 +80,12 @@ def sector_table(
     if prepared.sector is None:
         return []
     lap = batch_of(day, prepared.sector.lap, prepared.used)
-    complete = np.array_equal(prepared.sector.lap.laps, prepared.lap.laps)
+    complete = np.array_equal(prepared.sector.lap.laps, prepared.cells.laps)
     base = lap_shift if lap_shift is not None and complete else shifts(lap)[0]
     found = part_shifts(lap, base, sector_parts(prepared))
     if not found or not all(shift.told for shift in found):
         return []
-    count = len(found) - 1
+    count = prepared.sector.sectors.shape[-1]
     adjusted = holm([shift.p_value for shift in found[:count]])
     level = 1 - (1 - confidence) / max(count, 1)
     rows: list[dict[str, Any]] = []

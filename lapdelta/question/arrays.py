@@ -141,7 +141,8 @@ def cube_of(laps: pl.DataFrame, karts: Sequence[str], sessions: Sequence[str]) -
 
     exists = np.zeros(shape, np.bool_)
     exists[k, s, place] = True
-    time_s, clock_s = spread(_numbers_of(laps, "lap_time_s")), spread(_clock_s(laps))
+    clock = _clock_s(laps)
+    time_s, clock_s = spread(_numbers_of(laps, "lap_time_s")), spread(clock)
     position, repeat = number_runs(spread(_numbers_of(laps, "lap")), time_s, clock_s, exists)
     reason = np.zeros(shape, np.int64)
     reason[position == 1] = OUT_LAP
@@ -153,7 +154,14 @@ def cube_of(laps: pl.DataFrame, karts: Sequence[str], sessions: Sequence[str]) -
     columns = [spread(_list_item(laps, i)) for i in range(width)]
     sectors = np.stack(columns, axis=-1) if columns else np.empty((*shape, 0))
     speed, rpm = spread(_numbers_of(laps, "top_speed_kmh")), spread(_numbers_of(laps, "peak_rpm"))
-    return LapCube(time_s, exists, reason, position, sectors, speed, rpm)
+    common = spread(_common_clock(laps, clock)) if np.isfinite(clock).any() else None
+    return LapCube(time_s, exists, reason, position, sectors, speed, rpm, common)
+
+
+def _common_clock(laps: pl.DataFrame, clock_s: Floats) -> Floats:
+    """Clocks of the sessions whose laps are all from one file, s; NaN in others: two files, two clocks."""
+    files = pl.col("source_file").n_unique().over("session")
+    return np.where(laps.select(files == 1).to_series().to_numpy(), clock_s, np.nan)
 
 
 def _codes(laps: pl.DataFrame, column: str, names: Sequence[str]) -> Ints:
