@@ -12,11 +12,10 @@ if _HOME not in sys.path:
 
 from dashboard.card import error_card  # noqa: E402
 from dashboard.look import dress  # noqa: E402
-from dashboard.views import page_objects  # noqa: E402
 
 st.set_page_config(page_title="lapdelta", page_icon=str(Path(__file__).with_name("icon.png")), layout="wide")
 dress()
 with error_card():
-    objects = page_objects()
-    st.session_state["_pages"] = objects
-    st.navigation(list(objects.values()), position="top").run()
+    from dashboard.frame import run
+
+    run()

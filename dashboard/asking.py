@@ -6,15 +6,12 @@ import polars as pl
 import streamlit as st
 
 from dashboard import state
+from dashboard.first_look import measure_label
 from dashboard.plain import plain
-from lapdelta.errors import QuestionError
+from dashboard.says import mark, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-#: As many as any file may hold; which ones are offered depends on the laps.
-_MOST_SECTORS = 99
-_OLD, _NEW = "Sessions with the old setting", "Sessions with the new setting"
 
 
 def anything_kept() -> bool:
@@ -23,35 +20,44 @@ def anything_kept() -> bool:
 
 
 def ask_question() -> state.Question | None:
-    """Draw the widgets; the question, or None while something is missing."""
-    kept = state.archive()
+    """Draw the widgets; the question, its margin still open, or None while something is missing."""
     last = state.question()
-    with st.expander("The question", expanded=True):
-        # Newest first; an event whose laps were taken back is not asked about.
-        events = kept.events.filter(pl.col("event").is_in(kept.sessions()["event"].to_list())).reverse()
-        names: list[str] = events["event"].to_list()
-        event = _choice("Event", names, last.event if last else None, "event")
-        laps = kept.laps(event)
-        kart = _kart(laps, events, event, last.kart if last and last.event == event else None)
+    with st.expander(mark("ask.title"), expanded=True):
+        events = events_with_laps()
+        event = choose_event(events, last.event if last else None)
+        laps = state.archive().laps(event)
+        kart = choose_kart(laps, events, event, last.kart if last and last.event == event else None)
         before, after = _sessions(laps, event, kart, last)
         measure = _measure(laps, last)
-        margin = _margin(measure, last)
     if not before or not after:
         return None
-    return state.Question(event, kart, before, after, measure, margin)
+    return state.Question(event, kart, before, after, measure, None)
+
+
+def events_with_laps() -> pl.DataFrame:
+    """Newest first; an event whose laps were taken back is not asked about."""
+    kept = state.archive()
+    return kept.events.filter(pl.col("event").is_in(kept.sessions()["event"].to_list())).reverse()
+
+
+def choose_event(events: pl.DataFrame, wanted: str | None, place: str = "ask") -> str:
+    """The event, the newest one first."""
+    return _choice(say("ask.event"), events["event"].to_list(), wanted, f"{place}_event")
 
 
 def _choice(label: str, options: "Sequence[str]", wanted: str | None, key: str) -> str:
     index = list(options).index(wanted) if wanted in options else 0
-    return st.selectbox(label, options, index=index, key=f"ask_{key}")
+    return st.selectbox(plain(label), options, index=index, key=key)
 
 
-def _kart(laps: pl.DataFrame, events: pl.DataFrame, event: str, wanted: str | None) -> str:
+def choose_kart(
+    laps: pl.DataFrame, events: pl.DataFrame, event: str, wanted: str | None, place: str = "ask"
+) -> str:
     """Our kart: as written down for the event; a choice can be written down with one click."""
     karts = sorted(laps["kart"].unique().to_list())
     written: str | None = events.filter(events["event"] == event)["our_kart"].item()
-    kart = _choice("Our kart", karts, wanted or written, f"kart_{event}")
-    if kart != written and st.button(f"Remember {plain(kart)} as our kart at this event"):
+    kart = _choice(say("ask.kart"), karts, wanted or written, f"{place}_kart_{event}")
+    if kart != written and st.button(mark("ask.remember", kart=kart), key=f"{place}_remember"):
         state.archive().put_event(event, our_kart=kart, why="chosen on the page")
         st.rerun()
     return kart
@@ -66,11 +72,11 @@ def _sessions(
     same = last is not None and (last.event, last.kart) == (event, kart)
     groups = (last.before, last.after) if same and last else offered
     chosen: list[tuple[str, ...]] = []
-    for label, group, side in ((_OLD, groups[0], "before"), (_NEW, groups[1], "after")):
+    for label, group, side in ((say("ask.old"), groups[0], "before"), (say("ask.new"), groups[1], "after")):
         key = f"ask_{side}_{event}_{kart}"
         if key not in st.session_state:
             st.session_state[key] = [session for session in group if session in sessions]
-        picked = st.pills(label, sessions, selection_mode="multi", format_func=plain, key=key)
+        picked = st.pills(plain(label), sessions, selection_mode="multi", format_func=plain, key=key)
         chosen.append(tuple(session for session in sessions if session in (picked or [])))
     return chosen[0], chosen[1]
 
@@ -81,7 +87,7 @@ def _offer(sessions: list[str], event: str, kart: str) -> tuple[list[str], list[
 
     found = proposed_questions(state.archive().setups, sessions, event, kart)
     if len(found) > 1:
-        st.caption("Changes on the setup sheet:")
+        st.caption(mark("ask.changes"))
         for place, one in enumerate(found):
             st.button(
                 plain(one["text"]), key=f"offer_{event}_{kart}_{place}",
@@ -96,33 +102,21 @@ def _take(event: str, kart: str, before: list[str], after: list[str]) -> None:
     st.session_state[f"ask_after_{event}_{kart}"] = after
 
 
-def _measure(laps: pl.DataFrame, last: state.Question | None) -> str:
+def measures_of(laps: pl.DataFrame) -> list[str]:
     """Only what these laps hold can be asked."""
-    from lapdelta.words import measure_name
-
-    options = ["lap_time"]
+    options = ["lap_time", "early_laps", "late_laps"]
     if laps["top_speed_kmh"].is_not_null().any():
         options.append("top_speed")
     if laps["peak_rpm"].is_not_null().any():
         options.append("peak_rpm")
     sectors: Any = laps["sector_times_s"].list.len().max()
-    options += [f"sector_{number}" for number in range(1, (sectors or 0) + 1)]
+    return options + [f"sector_{number}" for number in range(1, (sectors or 0) + 1)]
+
+
+def _measure(laps: pl.DataFrame, last: state.Question | None) -> str:
+    options = measures_of(laps)
     wanted = last.measure if last and last.measure in options else "lap_time"
-    picked = st.pills("Measure", options, default=wanted, format_func=measure_name, key="ask_measure")
+    picked = st.pills(
+        mark("ask.measure"), options, default=wanted, format_func=measure_label, key="ask_measure"
+    )
     return picked or wanted
-
-
-def _margin(measure: str, last: state.Question | None) -> float:
-    """The smallest change worth having, to be fixed before looking."""
-    from lapdelta.effect.measures import find_measure
-    from lapdelta.words import unit_text
-
-    usual = find_measure(measure, sectors=_MOST_SECTORS)
-    if usual is None:
-        raise QuestionError(f"{measure} is no measure.", "Choose another.")
-    value = last.margin if last and last.measure == measure and last.margin else usual.margin
-    return st.number_input(
-        f"Smallest change worth having, {unit_text(measure)}", min_value=usual.margin / 10, value=value,
-        step=usual.margin / 2, format="%.2f" if usual.unit == "s" else "%.1f", key=f"ask_margin_{measure}",
-        help="Fix it before looking: choosing it after the answer makes the answer worthless.",
-    )  # fmt: skip

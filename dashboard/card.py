@@ -7,6 +7,7 @@ import streamlit as st
 
 import lapdelta
 from dashboard.plain import plain
+from dashboard.says import mark
 from lapdelta.errors import LapdeltaError
 
 
@@ -36,16 +37,21 @@ class error_card:  # noqa: N801 - used as ``with error_card():``
 def show_error(error: LapdeltaError) -> None:
     """The facts of one of our own errors, as the command line prints them."""
     place = f"**{plain(error.where)}**  \n" if error.where else ""
-    st.error(f"{place}{plain(error.what)}  \n**What to do:** {plain(error.mend)}", icon=":material/error:")
+    st.error(
+        f"{place}{plain(error.what)}  \n**{_what_to_do()}** {plain(error.mend)}", icon=":material/error:"
+    )
+
+
+def _what_to_do() -> str:
+    # The archive may be what cannot be opened, and it holds the language chosen.
+    try:
+        return mark("what_to_do")
+    except LapdeltaError:
+        return "What to do:"
 
 
 def _show_defect(error: Exception) -> None:
     """A defect: say so, keep what was typed, and offer the report for whoever mends it."""
-    st.error(
-        "Something in lapdelta itself went wrong on this page.  \n**What to do:** your files and the archive "
-        "are as they were. Try again or go to another page; if it comes back, save the report below and show "
-        "it to whoever looks after this program.",
-        icon=":material/error:",
-    )
+    st.error(f"{mark('defect')}  \n**{mark('what_to_do')}** {mark('defect.mend')}", icon=":material/error:")
     report = "".join([f"lapdelta {lapdelta.__version__}\n", *traceback.format_exception(error)])
-    st.download_button("Save the report", report, file_name="lapdelta-report.txt", mime="text/plain")
+    st.download_button(mark("defect.save"), report, file_name="lapdelta-report.txt", mime="text/plain")

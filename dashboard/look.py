@@ -7,17 +7,43 @@ import streamlit as st
 #: 44 px is the least target size of WCAG 2.2 success criterion 2.5.5 (from memory).
 _STYLE: Final = """
 <style>
-[data-testid="stMainBlockContainer"] {padding-top: 4.5rem; padding-bottom: 3rem; max-width: 72rem;}
-[data-testid="stHeading"] h1 {font-size: 1.9rem; padding: 0 0 .3rem 0;}
-[data-testid="stHeading"] h3 {font-size: 1.5rem; padding: .2rem 0;}
-[data-testid="stMarkdownContainer"] h4 {font-size: 1.2rem; line-height: 1.4; padding: .1rem 0 .6rem 0;}
+[data-testid="stHeader"] {height: 0; min-height: 0; background: transparent;}
+[data-testid="stMainBlockContainer"] {padding: 1rem 1rem 3rem 1rem; max-width: 72rem; margin: 0 auto;}
+[data-testid="stHeading"] h1 {font-size: 1.8rem; padding: 0 0 .3rem 0;}
+[data-testid="stHeading"] h2 {font-size: 1.25rem; line-height: 1.35; padding: .6rem 0 .1rem 0;}
 [data-testid="stMarkdownContainer"] ul {margin-bottom: .4rem;}
+[data-testid="stMarkdownContainer"], [data-testid="stCaptionContainer"] {overflow-wrap: anywhere;}
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {color: inherit; opacity: 1;}
 [data-testid="stButtonGroup"] button, [data-testid="stPageLink"] a, [data-testid="stDownloadButton"] button,
-[data-testid="stButton"] button, [data-testid="stExpander"] summary, [data-testid="stTopNavLink"],
-[data-testid="stSidebarNavLink"], [data-testid="stNumberInput"] button, [data-baseweb="select"] > div,
-[data-testid="stTextInput"] input, [data-testid="stNumberInput"] input {min-height: 44px;}
-[data-testid="stNumberInput"] button, [data-testid="stButtonGroup"] button {min-width: 44px;}
+[data-testid="stButton"] button, [data-testid="stFormSubmitButton"] button, [data-testid="stPopover"] button,
+[data-testid="stExpander"] summary, [data-testid="stNumberInput"] button, [data-baseweb="select"] > div,
+[data-testid="stFileUploader"] button, [data-testid="stRadio"] label, [data-testid="stTextInput"] input,
+[data-testid="stNumberInput"] input, [data-testid="stDateInput"] input {min-height: 44px;}
+[data-testid="stNumberInput"] button, [data-testid="stButtonGroup"] button,
+[data-testid="stTooltipIcon"] button, [data-testid="stTooltipHoverTarget"] button {min-width: 44px;}
+[data-testid="stTooltipIcon"] button {min-height: 44px;}
+[data-testid="stRadio"] label {align-items: center; padding-right: .6rem;}
+[data-testid="stButton"] button, [data-testid="stFormSubmitButton"] button {white-space: normal; height: auto;}
 [data-testid="stPageLink"] a {text-decoration: underline; padding-left: 0;}
+.st-key-pages_row {flex-direction: row; flex-wrap: wrap; gap: 0 .4rem; border-bottom: 1px solid #80808080;}
+.st-key-pages_row > div {width: auto; flex: 0 0 auto;}
+.st-key-pages_row a {text-decoration: none; padding: 0 .5rem; justify-content: center; text-align: center;}
+.st-key-pages_row a[aria-current="page"] {text-decoration: underline; text-underline-offset: .35em;}
+table.ld {border-collapse: collapse; width: 100%; font-size: .95rem; overflow-wrap: anywhere;}
+table.ld th, table.ld td {text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; font-weight: normal;}
+table.ld thead th {font-weight: 600; border-bottom: 1px solid #80808080;}
+table.ld tbody tr {border-bottom: 1px solid #80808040;}
+@media (max-width: 640px) {
+  .st-key-pages_row {display: grid; grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 0;}
+  .st-key-pages_row > div, .st-key-pages_row a {width: 100%; min-width: 0; padding: 0 .1rem;}
+  .st-key-pages_row a p, .st-key-pages_row a span {white-space: normal; font-size: .82rem; line-height: 1.15;}
+  table.ld thead {position: absolute; left: -200vw;}
+  table.ld, table.ld tbody, table.ld tr, table.ld th, table.ld td {display: block; width: 100%;}
+  table.ld tbody tr {padding: .4rem 0; border-bottom: 1px solid #80808080;}
+  table.ld tbody th {font-weight: 600;}
+  table.ld td {display: flex; justify-content: space-between; gap: 1rem; padding: .1rem 0;}
+  table.ld td::before {content: attr(data-label); flex: 0 0 auto; max-width: 55%;}
+}
 </style>
 """
 

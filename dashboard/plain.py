@@ -2,7 +2,7 @@
 
 import re
 
-from lapdelta.pictures.style import printable
+from lapdelta.words.printing import printable
 
 _MEANINGFUL = re.compile(r"([\\`*_{}\[\]()#+\-.!|~<>$:&])")
 

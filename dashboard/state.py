@@ -1,4 +1,4 @@
-"""What the pages share: the archive, the question asked, and its finding."""
+"""What the pages share: the archive, the question asked, its finding, and the language."""
 
 import os
 from collections.abc import Mapping
@@ -10,11 +10,13 @@ import streamlit as st
 
 import lapdelta
 from dashboard.launch import ARCHIVE_VARIABLE
+from lapdelta.words import LANGUAGES
 
 if TYPE_CHECKING:
     from lapdelta import Archive, Finding
 
 _QUESTION: Final = "question"
+_LANGUAGE: Final = "language"
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,13 @@ def _open(folder: str | None) -> "Archive":
     return lapdelta.Archive(Path(folder) if folder else default_folder())
 
 
+@st.cache_resource(show_spinner=False)
+def _memory(folder: str) -> dict[str, Any]:
+    """What outlives a reload of the page: one user, one machine, so one memory an archive."""
+    del folder
+    return {}
+
+
 def version() -> tuple[str, int]:
     """What changes whenever the archive does; answers are kept as long as it stays the same."""
     history = archive().history()
@@ -49,19 +58,29 @@ def version() -> tuple[str, int]:
 
 
 def question() -> Question | None:
-    """The question asked last, on whatever page."""
-    return st.session_state.get(_QUESTION)
+    """The question asked last, on whatever page, also before a reload."""
+    kept: Question | None = _memory(str(archive().folder)).get(_QUESTION)
+    return st.session_state.get(_QUESTION, kept)
 
 
 def keep_question(asked: Question | None) -> None:
     """Remember the question for the other pages."""
     st.session_state[_QUESTION] = asked
+    if asked is not None:
+        _memory(str(archive().folder))[_QUESTION] = asked
+
+
+def ask_next(event: str, kart: str, before: list[str], after: list[str]) -> None:
+    """Fill in the question of *Did it help?* with a change found elsewhere."""
+    keep_question(Question(event, kart, tuple(before), tuple(after), "lap_time", None))
+    for name in [name for name in st.session_state if str(name).startswith("ask_")]:
+        del st.session_state[name]
 
 
 def finding() -> "Finding | None":
-    """The answer to the question asked last; None before one is asked."""
+    """The answer to the question asked last; None before one is asked or its worthwhile margin is fixed."""
     asked = question()
-    return None if asked is None else answer(asked)
+    return None if asked is None or asked.margin is None else answer(asked)
 
 
 def answer(asked: Question) -> "Finding":
@@ -69,9 +88,9 @@ def answer(asked: Question) -> "Finding":
     return _answer(asked, version(), lapdelta.__version__)
 
 
-@st.cache_data(show_spinner="Comparing ...", max_entries=64)
+@st.cache_resource(show_spinner=False, max_entries=64)
 def _answer(asked: Question, archive_version: tuple[str, int], program_version: str) -> "Finding":
-    """The last two arguments only say when an answer kept is out of date."""
+    """A finding is frozen, so it is kept as it is. The last two arguments only say when it is out of date."""
     from lapdelta.asking import ask
 
     del archive_version, program_version
@@ -87,6 +106,18 @@ def _answer(asked: Question, archive_version: tuple[str, int], program_version: 
     )
 
 
+def language() -> str:
+    """The language chosen; before anybody chose, the browser's, and English for any we do not have."""
+    chosen = st.session_state.get(_LANGUAGE) or _memory(str(archive().folder)).get(_LANGUAGE)
+    wanted = str(chosen or st.context.locale or "en").split("-")[0]
+    return wanted if wanted in LANGUAGES else "en"
+
+
+def keep_language() -> None:
+    """Remember the language for after a reload."""
+    _memory(str(archive().folder))[_LANGUAGE] = st.session_state[_LANGUAGE]
+
+
 def dark() -> bool:
     """True if the page is dark, so that pictures are too."""
     return getattr(st.context.theme, "type", None) == "dark"
@@ -97,3 +128,10 @@ def page_link(name: str, label: str) -> None:
     links: Mapping[str, Any] = st.session_state.get("_pages", {})
     if name in links:
         st.page_link(links[name], label=label)
+
+
+def go_to(name: str) -> None:
+    """Open another page; stay when a page is drawn on its own, as tests do."""
+    links: Mapping[str, Any] = st.session_state.get("_pages", {})
+    if name in links:
+        st.switch_page(links[name])

@@ -7,6 +7,7 @@ import polars as pl
 
 from lapdelta.beside import record
 from lapdelta.errors import QuestionError
+from lapdelta.hands import with_hands
 from lapdelta.our_kart import renumbered
 from lapdelta.question import compare
 
@@ -72,6 +73,7 @@ def ask(
         setups=setups,
         history=others,
     )
+    finding = with_hands(archive, finding)
     if count:
         record(archive, finding)
     return finding

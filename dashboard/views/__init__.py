@@ -1,17 +1,28 @@
 """One page a file; each has ``show()`` and answers one question."""
 
-from typing import Any
-
-import streamlit as st
-
-from dashboard.views import bring_in, did_it_help, show_driver, why
+from collections.abc import Callable
+from importlib import import_module
+from typing import Final
 
 
-def page_objects() -> dict[str, Any]:
-    """The pages by short name, in the order in which they are shown."""
-    return {
-        "help": st.Page(did_it_help.show, title="Did it help?", url_path="did-it-help", default=True),
-        "why": st.Page(why.show, title="Why we think so", url_path="why"),
-        "driver": st.Page(show_driver.show, title="Show the driver", url_path="driver"),
-        "bring": st.Page(bring_in.show, title="Bring in timing", url_path="bring-in"),
-    }
+def _lazily(module: str) -> Callable[[], None]:
+    """The page's ``show``, imported when the page is opened: the first page need not wait for the others."""
+
+    def show() -> None:
+        import_module(f"dashboard.views.{module}").show()
+
+    show.__name__ = module
+    return show
+
+
+#: Short name -> (what draws it, its address), in the order in which they are shown.
+PAGES: Final[dict[str, tuple[Callable[[], None], str]]] = {
+    "bring": (_lazily("bring_in"), "bring-in"),
+    "fitted": (_lazily("fitted"), "fitted"),
+    "help": (_lazily("did_it_help"), "did-it-help"),
+    "why": (_lazily("why"), "why"),
+    "next": (_lazily("what_next"), "what-next"),
+    "gearing": (_lazily("gearing"), "gearing"),
+    "season": (_lazily("season"), "season"),
+    "driver": (_lazily("show_driver"), "driver"),
+}

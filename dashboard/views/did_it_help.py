@@ -4,8 +4,10 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import asking, state
+from dashboard import asking, first_look, state
 from dashboard.plain import plain
+from dashboard.says import mark, say
+from dashboard.shown import bullets, picture
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -13,53 +15,55 @@ if TYPE_CHECKING:
 
 def show() -> None:
     """The page."""
-    st.title("Did it help?")
+    st.title(mark("page.help"), anchor=False)
     if not asking.anything_kept():
-        st.write("Here stands what a change to the kart was worth, once there are laps to ask.")
-        state.page_link("bring", "First bring in timing")
+        st.write(mark("help.empty"))
+        state.page_link("bring", say("help.empty.go"))
         return
     # On a phone columns lie below each other: the answer first, then the question.
     answer, question = st.columns([3, 2], gap="large")
     with question:
         asked = asking.ask_question()
-    state.keep_question(asked)
     with answer:
         if asked is None:
-            st.info(
-                "Choose the sessions with the old setting and those with the new one.", icon=":material/help:"
-            )
+            state.keep_question(None)
+            st.info(mark("help.choose"), icon=":material/help:")
             return
-        show_answer(state.answer(asked))
+        fixed = first_look.fixed(asked)
+        state.keep_question(fixed or asked)
+        if fixed is not None:
+            show_answer(fixed)
 
 
-def show_answer(finding: "Finding") -> None:
+def show_answer(asked: state.Question) -> None:
     """Sentence and verdict first, then the picture, then what to do now and what to keep in mind."""
-    from lapdelta.pictures.change_dots import change_dots
     from lapdelta.sheet.advice import what_now
     from lapdelta.sheet.sentences import headline, how_sure, keep_in_mind, verdict_word
 
-    word = verdict_word(finding)
-    st.subheader(plain(word[:1].upper() + word[1:]))
-    st.markdown(f"#### {plain(headline(finding))}")
+    with st.spinner(say("help.comparing")):
+        finding, language = state.answer(asked), state.language()
+    season = first_look.season_count(finding)
+    word = verdict_word(finding, language)
+    st.header(plain(word[:1].upper() + word[1:]), anchor=False)
+    st.markdown(f"**{plain(headline(finding, language))}**")
     if finding.estimate is not None:
-        picture(change_dots(finding, dark=state.dark()))
-    bullets("What to do now", what_now(finding))
-    bullets("How sure", how_sure(finding))
-    bullets("Keep in mind", keep_in_mind(finding))
-    state.page_link("why", "Why we think so")
-    state.page_link("driver", "Show the driver")
+        _dots(finding)
+    bullets(say("help.now"), what_now(finding, language))
+    bullets(say("help.sure"), how_sure(finding, language))
+    bullets(say("help.mind"), keep_in_mind(finding, language, season=season))
+    first_look.note_and_words(asked)
+    state.page_link("why", say("page.why"))
+    state.page_link("driver", say("page.driver"))
 
 
-def bullets(title: str, sentences: list[str]) -> None:
-    """A short list under its title; nothing if it is empty."""
-    if sentences:
-        lines = "\n".join(f"- {plain(sentence)}" for sentence in sentences)
-        st.markdown(f"**{plain(title)}**\n\n{lines}")
+def _dots(finding: "Finding") -> None:
+    from lapdelta.pictures.change_dots import change_dots
+    from lapdelta.pictures.single_laps import lap_scatter
 
+    def draw() -> object:
+        # Single laps beside the typical one: said only where the measure is the lap.
+        laps = state.archive().laps(finding.settings["event"]) if finding.measure == "lap_time" else None
+        scatter = None if laps is None else lap_scatter(laps, finding)
+        return change_dots(finding, dark=state.dark(), language=state.language(), scatter=scatter)
 
-def picture(chart: object) -> None:
-    """A chart with its own text alternative."""
-    from lapdelta.pictures.export import for_screen
-
-    bare, alt_text = for_screen(chart)
-    st.altair_chart(bare, theme=None, alt=alt_text, width="content")
+    picture("change", draw, finding)

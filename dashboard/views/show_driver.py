@@ -1,57 +1,61 @@
 """Show the driver: one page for a phone or a printer, with nobody's name on it."""
 
 import base64
+import html
 
 import streamlit as st
 
 from dashboard import state
+from dashboard.says import mark, say
 from lapdelta.effect.finding import Finding
 
 
 def show() -> None:
     """The page."""
-    st.title("Show the driver")
+    st.title(mark("page.driver"), anchor=False)
     finding = state.finding()
     if finding is None:
-        st.write("Here you get one page to send to a phone or to print.")
-        state.page_link("help", "First ask: did it help?")
+        st.write(mark("driver.empty"))
+        state.page_link("help", say("ask_first"))
         return
     from lapdelta.sheet.content import page_content
 
+    language = state.language()
     # On a phone columns lie below each other: saving first, for the preview is long.
     saving, preview = st.columns([2, 3], gap="large")
     with saving:
         nickname = st.text_input(
-            "Nickname in place of the kart's number", max_chars=24, key="driver_nickname",
-            help="Leave it empty for the number. A child's full name does not belong on a shared page.",
-        )  # fmt: skip
+            mark("driver.nickname"), max_chars=24, key="driver_nickname", help=mark("driver.nickname.help")
+        )
         nickname = nickname.strip() or None
-        forms, stem = _forms(finding.to_json(), nickname), _stem(finding)
-        st.download_button("Save the picture for a phone (PNG)", forms["png"], f"{stem}.png", "image/png")
-        st.download_button("Save the page (HTML)", forms["html"], f"{stem}.html", "text/html")
-        st.download_button("Save for printing (PDF, A4)", forms["pdf"], f"{stem}.pdf", "application/pdf")
-    content = page_content(finding, nickname=nickname, show_names=False, language="en")
+        forms, stem = _forms(finding.to_json(), nickname, language), _stem(finding)
+        st.download_button(mark("driver.png"), forms["png"], f"{stem}.png", "image/png", on_click="ignore")
+        st.download_button(mark("driver.html"), forms["html"], f"{stem}.html", "text/html", on_click="ignore")
+        st.download_button(
+            mark("driver.pdf"), forms["pdf"], f"{stem}.pdf", "application/pdf", on_click="ignore"
+        )
+    content = page_content(finding, nickname=nickname, show_names=False, language=language)
     with preview:
         _preview(forms["png"], " ".join((content.headline, *content.driver)))
 
 
-@st.cache_data(show_spinner="Drawing ...", max_entries=16)
-def _forms(finding_json: str, nickname: str | None) -> dict[str, bytes]:
+@st.cache_data(show_spinner=False, max_entries=16)
+def _forms(finding_json: str, nickname: str | None, language: str) -> dict[str, bytes]:
     """The page in its three forms."""
+    from lapdelta.pictures.export import quickly
     from lapdelta.sheet.page import page_html, page_pdf, page_png
 
     finding = Finding.from_json(finding_json)
-    return {
-        "html": page_html(finding, nickname=nickname).encode(),
-        "png": page_png(finding, nickname=nickname),
-        "pdf": page_pdf(finding, nickname=nickname),
-    }
+    with quickly():
+        return {
+            "html": page_html(finding, nickname=nickname, language=language).encode(),
+            "png": page_png(finding, nickname=nickname, language=language),
+            "pdf": page_pdf(finding, nickname=nickname, language=language),
+        }
 
 
 def _preview(png: bytes, alt_text: str) -> None:
     """The picture as it will look on a phone, with its text alternative."""
-    import html
-
     data = base64.b64encode(png).decode()
     st.html(
         f'<img src="data:image/png;base64,{data}" alt="{html.escape(alt_text, quote=True)}" '

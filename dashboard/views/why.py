@@ -2,142 +2,137 @@
 
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
 import streamlit as st
 
-from dashboard import state
+from dashboard import hands, state
 from dashboard.plain import plain
-from dashboard.views.did_it_help import picture
+from dashboard.says import mark, say
+from dashboard.shown import picture, table
 
 if TYPE_CHECKING:
     from lapdelta import Finding
 
-_PASSED = {True: "passed", False: "failed", None: "not possible"}
-_SETTINGS = {"before": "old", "after": "new"}
+_PASSED = {True: "passed", False: "failed", None: "not_possible"}
 _SIGN = {True: ":material/check:", False: ":material/close:", None: ":material/remove:"}
 
 
 def show() -> None:
     """The page."""
-    st.title("Why we think so")
+    st.title(mark("page.why"), anchor=False)
     finding = state.finding()
     if finding is None:
-        st.write("Here stands what an answer rests on.")
-        state.page_link("help", "First ask: did it help?")
+        st.write(mark("why.empty"))
+        state.page_link("help", say("ask_first"))
         return
-    from lapdelta.pictures.placebo import placebo
-    from lapdelta.pictures.sessions import sessions
     from lapdelta.sheet.sentences import headline
 
-    st.markdown(plain(headline(finding)))
-    left, right = st.columns(2, gap="large")
-    with left:
-        picture(sessions(finding, dark=state.dark()))
-    if finding.placebo:
-        with right:
-            picture(placebo(finding, dark=state.dark(), names=True))
+    st.markdown(f"**{plain(headline(finding, state.language()))}**")
+    _pictures(finding)
     _checks(finding)
-    _parts(finding)
     _choices(finding)
+    _differences(finding)
     _laps(finding)
+    hands.by_hand(finding)
     _repeat(finding)
-    state.page_link("driver", "Show the driver")
+    state.page_link("driver", say("page.driver"))
+
+
+def _pictures(finding: "Finding") -> None:
+    """Sessions, the other karts' own shifts, sectors, quick and slow laps, single laps: two by two on a laptop."""
+    from lapdelta.pictures.placebo import placebo
+    from lapdelta.pictures.quantiles import quantile_shift
+    from lapdelta.pictures.sectors import sectors
+    from lapdelta.pictures.sessions import sessions
+    from lapdelta.pictures.single_laps import single_laps
+
+    look: dict[str, Any] = {"dark": state.dark(), "language": state.language()}
+    makers: list[tuple[str, Any]] = [("sessions", lambda: sessions(finding, **look))]
+    if finding.placebo:
+        makers.append(("other-karts", lambda: placebo(finding, names=True, **look)))
+    if finding.sectors:
+        makers.append(("sectors", lambda: sectors(finding, **look)))
+    if finding.quantiles:
+        makers.append(("quick-and-slow", lambda: quantile_shift(finding, **look)))
+    laps = state.archive().laps(finding.settings["event"])
+    makers.append(("single-laps", lambda: single_laps(laps, finding, **look)))
+    for place in range(0, len(makers), 2):
+        for column, (name, make) in zip(st.columns(2, gap="large"), makers[place : place + 2], strict=False):
+            with column:
+                picture(name, make, finding)
 
 
 def _checks(finding: "Finding") -> None:
     """Each check with a sign and a word."""
     if not finding.checks:
         return
-    st.markdown("**Checks**")
+    st.header(mark("why.checks"), anchor=False)
     lines = [
-        f"{_SIGN[passed]} {_PASSED[passed]}: {plain(sentence)}" for _, passed, sentence in finding.checks
+        f"- {_SIGN[passed]} **{mark(f'check.{_PASSED[passed]}')}**: {plain(sentence)}"
+        for _, passed, sentence in finding.checks
     ]
-    st.markdown("  \n".join(lines))
+    st.markdown("\n".join(lines))
     if finding.reasons:
-        st.markdown("**Reasons**\n\n" + "\n".join(f"- {plain(reason)}" for reason in finding.reasons))
-
-
-def _parts(finding: "Finding") -> None:
-    """The shift by sector and by quantile of the laps."""
-    from lapdelta.words import measure_name, unit_text
-
-    unit = unit_text(finding.measure)
-    sectors = [_shift(measure_name(row["measure"]), row, unit) for row in finding.sectors]
-    for shown, row in zip(sectors, finding.sectors, strict=True):
-        shown["stands out"] = "yes" if row["named"] else ""
-    _table("Where on the lap", sectors)
-    quantiles = [_shift(f"{row['quantile']:.0%} of laps are quicker", row, unit) for row in finding.quantiles]
-    _table("Quick laps and slow laps", quantiles)
+        st.header(mark("why.reasons"), anchor=False)
+        st.markdown("\n".join(f"- {plain(reason)}" for reason in finding.reasons))
 
 
 def _choices(finding: "Finding") -> None:
-    """How the answer moves when a choice is changed, and what else differs on the setup sheet."""
-    from lapdelta.sheet.subject import item_name
-    from lapdelta.words import unit_text
+    """How the answer moves when a choice is changed."""
+    from lapdelta.words import unit_text, verdict_text
 
-    unit = unit_text(finding.measure)
-    choices = [
-        _shift(f"{row['choice']} {row['setting']}".strip(), row, unit) | {"verdict": row["verdict"]}
+    unit = unit_text(finding.measure, state.language())
+    rows = [
+        {
+            say("why.choice"): f"{row['choice']} {row['setting']}".strip(),
+            say("why.change", unit=unit): row["estimate"],
+            say("why.from"): row["low"],
+            say("why.to"): row["high"],
+            say("why.verdict"): verdict_text(row["verdict"], state.language()),
+        }
         for row in finding.choices
     ]
-    _table("If we had chosen otherwise", choices)
-    differences = [
+    table(say("why.choices"), rows)
+
+
+def _differences(finding: "Finding") -> None:
+    """What else differs on the setup sheet."""
+    from lapdelta.sheet.subject import item_name
+
+    rows = [
         {
-            "what": item_name(row["item"]).rstrip(","),
-            "old setting": row["before"],
-            "new setting": row["after"],
+            say("why.item"): item_name(row["item"], state.language()).rstrip(","),
+            say("why.old"): row["before"],
+            say("why.new"): row["after"],
         }
         for row in finding.setup_differences
     ]
-    _table("What differs on the setup sheet", differences)
-
-
-def _shift(name: str, row: dict[str, Any], unit: str) -> dict[str, Any]:
-    """A row of a table of shifts."""
-    return {"": name, f"change, {unit}": row["estimate"], "from": row["low"], "to": row["high"]}
+    table(say("why.differences"), rows)
 
 
 def _laps(finding: "Finding") -> None:
     """Laps of our kart by session: how many, how many used, why the others were not."""
+    settings = {"before": say("why.old"), "after": say("why.new"), "other setup": say("why.other")}
     rows: list[dict[str, Any]] = [
         {
-            "session": cell["session"],
-            "setting": _SETTINGS.get(cell["setting"], cell["setting"]),
-            "laps": cell["laps"],
-            "used": cell["kept"],
-            "not used": ", ".join(f"{count} {reason}" for reason, count in cell["set_aside"].items()),
+            say("why.session"): cell["session"],
+            say("why.setting"): settings.get(cell["setting"], "–"),
+            say("why.laps"): cell["laps"],
+            say("why.used"): cell["kept"],
+            say("why.not_used"): ", ".join(f"{n} {reason}" for reason, n in cell["set_aside"].items()) or "–",
         }
         for cell in finding.cells
         if cell["ours"]
     ]
-    _table("Laps of our kart", rows)
+    table(say("why.our_laps"), rows)
 
 
 def _repeat(finding: "Finding") -> None:
     """All that is needed to repeat the answer, and the answer itself for machines."""
-    with st.expander("To repeat it"):
-        st.markdown(f"Method: {plain(finding.method)}  \nData: {plain(finding.fingerprint)}")
+    with st.expander(mark("why.repeat")):
+        st.markdown(
+            f"{mark('why.method', method=finding.method)}  \n{mark('why.data', data=finding.fingerprint)}"
+        )
         st.json(finding.settings, expanded=False)
-        st.download_button("Save the finding (JSON)", finding.to_json(), "finding.json", "application/json")
-
-
-def _table(title: str, rows: list[dict[str, Any]]) -> None:
-    """A small table under its title; lists are joined, numbers shown to two decimals."""
-    if not rows:
-        return
-    st.markdown(f"**{title}**")
-    shown = [{name: _cell(value) for name, value in row.items()} for row in rows]
-    st.dataframe(pl.DataFrame(shown), hide_index=True, width="stretch")
-
-
-def _cell(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        # Adding zero turns "-0.00" into "0.00".
-        return f"{value:g}" if value == round(value, 2) else f"{round(value, 2) + 0.0:.2f}"
-    if isinstance(value, (list, tuple)):
-        return ", ".join(_cell(item) for item in value)
-    return str(value)
+        st.download_button(
+            mark("why.save"), finding.to_json(), "finding.json", "application/json", on_click="ignore"
+        )

@@ -35,36 +35,51 @@ _BIN: Final = {"lap": 0.10, "sector": 0.05, "speed": 0.5, "rpm": 50.0}
 _MOST_BINS_A_SIDE: Final = 40
 _SMALLEST_DOT_PX, _LARGEST_DOT_PX, _LARGEST_STACK_PX = 5.0, 12.0, 190.0
 _LEAST_HEIGHT_PX: Final = 120
+#: More dots than this in one column are shown on the closer scale, if all of it fits there.
+_MOST_IN_A_COLUMN: Final = 10
+_CLOSER: Final = 3.0
 #: Space between axis and lowest dot, px; the interval lies in it.
 _FOOT_PX: Final = 12
 
 
-def change_dots(finding: Finding, *, dark: bool = False, language: str = "en", width: int = WIDTH) -> Any:
+def change_dots(
+    finding: Finding,
+    *,
+    dark: bool = False,
+    language: str = "en",
+    width: int = WIDTH,
+    scatter: float | None = None,
+) -> Any:
     """Twenty dots of the change, in the measure's unit; an Altair layer chart.
 
-    A finding without an estimate gives a chart with a title and no dots.
+    A finding without an estimate gives a chart with a title and no dots. ``scatter``: how far two of three
+    single laps lie from the usual one, in the measure's unit; drawn as a thin line beside the range.
     """
     values = twenty_answers(finding)
-    half = _HALF_RANGE[_scale_kind(finding)]
-    rows = _stack(values, half, _bin_width(finding), finding.margin)
+    half, bin_width = _scale(finding, values)
+    rows = _stack(values, half, bin_width, finding.margin)
     deepest = max((row["level"] for row in rows), default=0) + 1
-    dot_px = min(
-        _LARGEST_DOT_PX, (width - 16) * _bin_width(finding) / (2 * half), _LARGEST_STACK_PX / deepest
-    )
+    dot_px = min(_LARGEST_DOT_PX, (width - 16) * bin_width / (2 * half), _LARGEST_STACK_PX / deepest)
     dot_px = max(_SMALLEST_DOT_PX, dot_px)
     height = max(_LEAST_HEIGHT_PX, math.ceil(deepest * dot_px) + _FOOT_PX + 44)
     x, y = _x(finding, half, language), _y(height)
     layers = [*_rules(finding, half, x, dark), *_range(finding, half, x, y, dark)]
+    layers += _scatter_line(finding, scatter, half, x, y, dark)
     layers += [_dots(rows, dot_px, x, y)]
     layers += _side_labels(values, finding, dark, language)
     chart = alt.layer(*layers)
     title = _title(values, finding, language)
     beyond = sum(1 for value in values if abs(value) > half)
     note = phrase("dots.filled", language, margin=amount(finding.measure, finding.margin, language))
+    notes = [note]
     if beyond:
-        note = f"{note} {plural('dots.beyond', beyond, language)}"
+        notes.append(plural("dots.beyond", beyond, language))
+    if half < _HALF_RANGE[_scale_kind(finding)]:
+        notes.append(phrase("dots.closer", language))
+    if scatter is not None:
+        notes.append(phrase("dots.scatter", language, scatter=amount(finding.measure, scatter, language)))
     alt_text = _alt_text(values, finding, title, language)
-    note = note if values else None
+    note = " ".join(notes) if values else None
     return finish(chart, title=title, note=note, alt_text=alt_text, width=width, height=height, dark=dark)
 
 
@@ -82,10 +97,22 @@ def _scale_kind(finding: Finding) -> Kind:
     return "lap" if finding.measure in PARTS_OF_A_SESSION else measure_kind(finding.measure)
 
 
-def _bin_width(finding: Finding) -> float:
-    """A whole part of the margin, near the width wished for, so that zero and the margin are bin edges."""
+def _scale(finding: Finding, values: list[float]) -> tuple[float, float]:
+    """Half of the x range and the bin width: the fixed range, or a third of it.
+
+    On the fixed one a very sure answer is one tall column that nobody can count; the note says which it is.
+    """
     kind = _scale_kind(finding)
-    wished, half = _BIN[kind], _HALF_RANGE[kind]
+    half, bin_width = _HALF_RANGE[kind], _bin_width(finding, _BIN[kind], _HALF_RANGE[kind])
+    closer = half / _CLOSER
+    deepest = max((row["level"] for row in _stack(values, half, bin_width, finding.margin)), default=0) + 1
+    if deepest <= _MOST_IN_A_COLUMN or max(map(abs, [*values, finding.margin])) > closer:
+        return half, bin_width
+    return closer, _bin_width(finding, _BIN[kind] / _CLOSER, closer)
+
+
+def _bin_width(finding: Finding, wished: float, half: float) -> float:
+    """A whole part of the margin, near the width wished for, so that zero and the margin are bin edges."""
     bin_width = finding.margin / max(1, round(finding.margin / wished))
     return bin_width if half / bin_width <= _MOST_BINS_A_SIDE else wished
 
@@ -169,6 +196,18 @@ def _range(finding: Finding, half: float, x: alt.X, y: alt.Y, dark: bool) -> lis
         .mark_rule(color=ink(dark), strokeWidth=3)
         .encode(x=x, x2="x2:Q", y=y)
     ]
+
+
+def _scatter_line(
+    finding: Finding, scatter: float | None, half: float, x: alt.X, y: alt.Y, dark: bool
+) -> list[Any]:
+    """How far single laps lie from the usual one: a thin line just above the range."""
+    if scatter is None or finding.estimate is None:
+        return []
+    low, high = finding.estimate - scatter, finding.estimate + scatter
+    row = {"x": max(-half, min(half, low)), "x2": max(-half, min(half, high)), "y": _FOOT_PX - 2}
+    mark = alt.Chart(alt.Data(values=[row])).mark_rule(color=ink(dark), strokeWidth=1)
+    return [mark.encode(x=x, x2="x2:Q", y=y)]
 
 
 def _side_labels(values: list[float], finding: Finding, dark: bool, language: str) -> list[Any]:

@@ -10,6 +10,8 @@ from typing import Any, Final
 
 import altair as alt
 
+from lapdelta.words.printing import printable as printable
+
 BLUE: Final = "#0072B2"
 VERMILLION: Final = "#D55E00"
 FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
@@ -60,12 +62,6 @@ def wrap(text: str, width_px: float, size_px: float) -> list[str]:
             else:
                 line = longer
     return [*lines, line] if line else lines
-
-
-def printable(text: str) -> str:
-    """Without control and other characters that XML cannot hold; white space becomes a space."""
-    kept = (" " if character.isspace() else character for character in text)
-    return "".join(c for c in kept if unicodedata.category(c) not in ("Cc", "Cs", "Cn", "Co", "Cf"))
 
 
 def _pieces(word: str, width_px: float, size_px: float) -> list[str]:

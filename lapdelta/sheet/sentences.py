@@ -24,6 +24,7 @@ from lapdelta.words import (
     probability_word,
     sector_label,
     side_text,
+    verdict_text,
 )
 
 _CLEAR: Final = ("faster", "slower")
@@ -57,14 +58,7 @@ def verdict_word(finding: Finding, language: str = "en") -> str:
     """The verdict on its own; higher / lower for speed and engine speed."""
     if finding.verdict in _CLEAR and measure_kind(finding.measure) in ("speed", "rpm"):
         return direction(finding.measure, finding.estimate or 0.0, language)
-    keys = {
-        "faster": "faster",
-        "slower": "slower",
-        "no worthwhile difference": "none",
-        "not settled": "open",
-        "cannot be told": "unknown",
-    }
-    return phrase(f"verdict.{keys[finding.verdict]}", language)
+    return verdict_text(finding.verdict, language)
 
 
 def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True) -> list[str]:
@@ -93,8 +87,13 @@ def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True)
     return sentences
 
 
-def keep_in_mind(finding: Finding, language: str = "en") -> list[str]:
-    """What stands beside the answer: flags, other karts that moved as much, the driver's own progress."""
+def keep_in_mind(
+    finding: Finding, language: str = "en", *, season: tuple[int, int] | None = None
+) -> list[str]:
+    """What stands beside the answer: flags, other karts that moved as much, the driver's own progress.
+
+    ``season``: which question of its season this is, and the season; then that is said with every answer.
+    """
     margin = amount(finding.measure, finding.margin, language)
     sentences: list[str] = []
     for flag in finding.flags:
@@ -104,12 +103,15 @@ def keep_in_mind(finding: Finding, language: str = "en") -> list[str]:
             sentences.append(_tipping(finding, finding.tipping_rate, language))
         else:
             sentences.append(phrase(f"flag.{flag}", language, margin=margin))
+    if season is not None:
+        number, year = season
+        sentences.append(phrase("say.season", language, n=number, season=year))
     if finding.verdict == "cannot be told":
         return sentences
     moved, others = moved_as_much(finding.placebo, finding.estimate)
     if others:
         sentences.append(moved_phrase("say.placebo", moved, others, language))
-    if finding.verdict in _CLEAR:
+    if finding.verdict in _CLEAR and season is None:
         count = round(TWENTY * (1.0 - finding.confidence))
         if count >= 1:
             sentences.append(phrase("say.false_calls", language, count=number_word(count, language)))

@@ -1,6 +1,7 @@
 """Every word that a user reads about a finding: one table of probability words, one catalogue a language."""
 
 from lapdelta.words.amounts import PARTS_OF_A_SESSION as PARTS_OF_A_SESSION
+from lapdelta.words.amounts import VERDICT_KEYS as VERDICT_KEYS
 from lapdelta.words.amounts import amount as amount
 from lapdelta.words.amounts import direction as direction
 from lapdelta.words.amounts import measure_kind as measure_kind
@@ -9,6 +10,7 @@ from lapdelta.words.amounts import number_text as number_text
 from lapdelta.words.amounts import sector_label as sector_label
 from lapdelta.words.amounts import side_text as side_text
 from lapdelta.words.amounts import unit_text as unit_text
+from lapdelta.words.amounts import verdict_text as verdict_text
 from lapdelta.words.catalogue import LANGUAGES as LANGUAGES
 from lapdelta.words.catalogue import join as join
 from lapdelta.words.catalogue import number_word as number_word

@@ -72,3 +72,18 @@ def side_text(measure: str, value: float, language: str = "en") -> str:
     """A change with its direction: "0.50 s a lap faster", "1.2 km/h higher"."""
     size, way = amount(measure, value, language), direction(measure, value, language)
     return phrase(f"side.{measure_kind(measure)}", language, size=size, direction=way)
+
+
+#: A verdict's key in the catalogue.
+VERDICT_KEYS: Final = {
+    "faster": "faster",
+    "slower": "slower",
+    "no worthwhile difference": "none",
+    "not settled": "open",
+    "cannot be told": "unknown",
+}
+
+
+def verdict_text(verdict: str, language: str = "en") -> str:
+    """The verdict on its own, as for times."""
+    return phrase(f"verdict.{VERDICT_KEYS[verdict]}", language)

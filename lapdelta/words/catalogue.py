@@ -3,10 +3,13 @@
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from lapdelta.words import english
+from lapdelta.words import english, english_pages, german, german_pages
 
 #: Texts by language code. Every language has exactly the keys and the placeholders of English (tested).
-LANGUAGES: Final[Mapping[str, Mapping[str, str]]] = {"en": english.TEXTS}
+LANGUAGES: Final[Mapping[str, Mapping[str, str]]] = {
+    "en": {**english.TEXTS, **english_pages.TEXTS},
+    "de": {**german.TEXTS, **german_pages.TEXTS},
+}
 
 
 def phrase(key: str, language: str = "en", /, **values: object) -> str:

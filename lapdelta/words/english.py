@@ -134,6 +134,8 @@ TEXTS: Final[dict[str, str]] = {
     "say.placebo.none": "None of the {total} other karts moved as much without a known change.",
     "say.placebo.one": "{n} of the {total} other karts moved as much without a known change.",
     "say.placebo.many": "{n} of the {total} other karts moved as much without a known change.",
+    "say.placebo.only_none": "The one other kart did not move as much without a known change.",
+    "say.placebo.only_one": "The one other kart moved as much without a known change.",
     "say.false_calls": "Of twenty questions about changes that did nothing, about {count} will look real.",
     "say.tipping.hour": (
         "The old and the new setting were not run in turns: if the driver alone got {size} an hour "
@@ -246,6 +248,8 @@ TEXTS: Final[dict[str, str]] = {
     "placebo.title.none": "None of {total} other karts moved as much without a known change",
     "placebo.title.one": "1 of {total} other karts moved as much without a known change",
     "placebo.title.many": "{n} of {total} other karts moved as much without a known change",
+    "placebo.title.only_none": "The one other kart did not move as much without a known change",
+    "placebo.title.only_one": "The one other kart moved as much without a known change",
     "placebo.title.empty": "No other karts to compare with",
     "placebo.ours": "{who}",
     "placebo.others": "another kart, no known change",

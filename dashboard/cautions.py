@@ -1,0 +1,16 @@
+"""The usual cautions beside anything about sprockets, chains and tests on track."""
+
+import streamlit as st
+
+from dashboard.plain import plain
+from dashboard.says import mark
+
+
+def show_cautions() -> None:
+    """What goes before everything, and the whole check list to open."""
+    from lapdelta.gearing import FIRST, check_list, on_track_list
+
+    st.warning(plain(FIRST), icon=":material/warning:")
+    with st.expander(mark("cautions")):
+        listed = dict.fromkeys([*check_list(), *on_track_list()])
+        st.markdown("\n".join(f"- **{plain(one.when)}**: {plain(one.text)}" for one in listed))

@@ -1,0 +1,142 @@
+"""What is fixed before the first look at an answer: the smallest change worth having, and which way it should go."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import state
+from dashboard.plain import plain
+from dashboard.says import mark, say
+from lapdelta.archive.question_schema import EXPECTED
+from lapdelta.errors import QuestionError
+from lapdelta.words import amount, measure_name, unit_text
+
+if TYPE_CHECKING:
+    from lapdelta import Finding
+
+#: As many as any file may hold; which ones are offered depends on the laps.
+_MOST_SECTORS = 99
+
+
+def fixed(asked: state.Question) -> state.Question | None:
+    """The question with its worthwhile margin; None while that is still to be fixed, with the form drawn."""
+    row = written(asked)
+    if row is not None and row["margin"] is not None and row["measure"] in (None, asked.measure):
+        return replace(asked, margin=row["margin"])
+    if row is not None or _looked(asked):
+        # Once these sessions have been looked at, no margin of another measure is fixed blind any more.
+        return replace(asked, margin=usual_margin(asked.measure))
+    _form(asked)
+    return None
+
+
+def written(asked: state.Question) -> dict[str, Any] | None:
+    """What was written down about this question."""
+    found = state.archive().question_for(
+        asked.event, asked.kart, asked.measure, list(asked.before), list(asked.after)
+    )
+    return found if found is not None and found["before"] and found["after"] else None
+
+
+def usual_margin(measure: str) -> float:
+    """The worthwhile margin that holds where nobody fixed another."""
+    from lapdelta.effect.measures import find_measure
+
+    usual = find_measure(measure, sectors=_MOST_SECTORS)
+    if usual is None:
+        raise QuestionError(f"{measure} is no measure.", "Choose another.")
+    return usual.margin
+
+
+def _looked(asked: state.Question) -> bool:
+    """Whether an answer about these sessions was shown before, of whatever measure."""
+    seen = state.archive().asked().filter(pl.col("event") == asked.event, pl.col("kart") == asked.kart)
+    sides = {tuple(sorted(asked.before)), tuple(sorted(asked.after))}
+    return any(
+        {tuple(before), tuple(after)} == sides for before, after in seen.select("before", "after").iter_rows()
+    )
+
+
+def _noted(asked: state.Question) -> dict[str, Any]:
+    """What was written down before one of the new sessions, to start the form with."""
+    rows = state.archive().questions.filter(pl.col("event") == asked.event).reverse()
+    for row in rows.iter_rows(named=True):
+        about = set(row["after"] or ())
+        if row["kart"] in (None, asked.kart) and about and about <= set(asked.after):
+            return row
+    return {}
+
+
+def _form(asked: state.Question) -> None:
+    noted, usual = _noted(asked), usual_margin(asked.measure)
+    with st.form("first_look", border=True):
+        st.header(mark("look.title"), anchor=False)
+        st.write(mark("look.why"))
+        same = noted.get("measure") in (None, asked.measure) and noted.get("margin")
+        margin = st.number_input(
+            mark("look.margin", unit=unit_text(asked.measure, state.language())), min_value=usual / 10,
+            value=float(noted["margin"] if same else usual), step=usual / 2,
+            format="%.2f" if usual < 1 else "%.1f", key=f"look_margin_{asked.measure}",
+        )  # fmt: skip
+        expected = st.pills(
+            mark("look.expected"), _ways(asked.measure), default=noted.get("expected"), key="look_expected",
+            format_func=lambda way: say(f"expected.{way.replace(' ', '_')}"),
+        )  # fmt: skip
+        wish = st.text_input(mark("look.wish"), value=noted.get("wish") or "", max_chars=200, key="look_wish")
+        if st.form_submit_button(mark("look.go"), type="primary"):
+            state.archive().put_question(
+                asked.event, kart=asked.kart, before=list(asked.before), after=list(asked.after),
+                measure=asked.measure, margin=margin, expected=expected, wish=wish.strip() or None,
+                why="fixed before the first look",
+            )  # fmt: skip
+            st.rerun()
+
+
+def _ways(measure: str) -> list[str]:
+    """Directions that can be expected of a measure."""
+    more = measure in ("top_speed", "peak_rpm")
+    return [way for way in EXPECTED if (way in ("higher", "lower")) == more or way == "no difference"]
+
+
+def note_and_words(asked: state.Question) -> None:
+    """Beside the answer: what was fixed, how many were asked this season, and the driver's words."""
+    row = written(asked)
+    language = state.language()
+    margin = amount(asked.measure, asked.margin or 0.0, language)
+    lines = [say("look.fixed" if row and row["margin"] else "look.usual", margin=margin)]
+    if row and row["expected"]:
+        lines.append(say("look.was_expected", way=say(f"expected.{row['expected'].replace(' ', '_')}")))
+    if row and row["wish"]:
+        lines.append(say("look.was_wished", wish=row["wish"]))
+    st.caption("  \n".join(plain(line) for line in lines))
+    key = f"words_{asked.event}_{asked.kart}_{'_'.join(asked.before)}_{'_'.join(asked.after)}"
+    st.text_input(
+        mark("look.words"), value=(row or {}).get("words") or "", max_chars=300, key=key,
+        on_change=_keep_words, args=(asked, (row or {}).get("question"), key),
+    )  # fmt: skip
+
+
+def _keep_words(asked: state.Question, question: str | None, key: str) -> None:
+    """The driver's words, beside the question they belong to."""
+    words = st.session_state[key].strip() or None
+    new: dict[str, Any] = {
+        "kart": asked.kart, "before": list(asked.before), "after": list(asked.after), "measure": asked.measure,
+        "margin": asked.margin,
+    }  # fmt: skip
+    state.archive().put_question(asked.event, question, words=words, **({} if question else new))
+
+
+def season_count(finding: "Finding") -> tuple[int, int] | None:
+    """The question's number in its season, and the season; None for one that could not be recorded."""
+    from lapdelta.beside import beside
+
+    known = beside(state.archive(), finding)
+    return None if known.number is None or known.season is None else (known.number, known.season)
+
+
+def measure_label(measure: str) -> str:
+    """The measure as the picker shows it."""
+    name = measure_name(measure, state.language())
+    return name[:1].upper() + name[1:]

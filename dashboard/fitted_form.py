@@ -1,0 +1,171 @@
+"""One session of the setup sheet in plain widgets: what is not touched stays as it was before."""
+
+from typing import Any, Final
+
+import polars as pl
+import streamlit as st
+
+from dashboard import state
+from dashboard.card import show_error
+from dashboard.plain import plain
+from dashboard.says import mark, say
+from lapdelta.errors import SetupError
+from lapdelta.setups import parse_setup, same_as_before, setup_row
+from lapdelta.setups.fields import BY_COLUMN
+from lapdelta.sheet.subject import item_name
+
+#: What most change from session to session, then the rest; wheels of an axle share a field, left / right.
+_OFTEN: Final = (
+    "engine_teeth",
+    "axle_teeth",
+    "front",
+    "rear",
+    "tyre_set",
+    "track_state",
+    "air_temperature_c",
+)
+_SELDOM: Final = (
+    "chain_links", "chain_pitch_mm", "tyre_laps", "total_weight_kg", "ballast_kg", "carburettor", "fuel",
+    "track_temperature_c", "notes",
+)  # fmt: skip
+_WHEELS: Final = {
+    "front": ("pressure_front_left_bar", "pressure_front_right_bar"),
+    "rear": ("pressure_rear_left_bar", "pressure_rear_right_bar"),
+}
+_TRACK_STATES: Final = ("dry", "damp", "wet")
+
+
+def fill_in(event: str, kart: str, driven: list[str], session: str) -> None:
+    """The form of one session; written only when everything in it can be read."""
+    start, source = _start(event, kart, driven, session)
+    st.header(mark("fitted.title", session=session), anchor=False)
+    st.caption(plain(source))
+    with st.form(f"setup_{event}_{kart}_{session}", border=True):
+        place = f"fit_{event}_{kart}_{session}"
+        typed = _fields(start, place)
+        wish, expected = _meant(place)
+        if not st.form_submit_button(mark("fitted.write", session=session), type="primary"):
+            return
+    try:
+        values = _read(typed, start)
+    except SetupError as error:
+        show_error(error)
+        return
+    _write(event, kart, session, values, wish, expected)
+
+
+def _start(event: str, kart: str, driven: list[str], session: str) -> tuple[dict[str, Any], str]:
+    """What the fields start with, and where that comes from."""
+    sheet = state.archive().setups
+    rows = sheet.filter(
+        pl.col("event") == event, pl.col("kart") == kart, pl.col("session") == session
+    ).to_dicts()
+    if rows:
+        return rows[0], say("fitted.from.written")
+    try:
+        before = same_as_before(sheet, driven, event, session, kart)
+    except SetupError:
+        return {}, say("fitted.from.nothing")
+    return before, say("fitted.from.before")
+
+
+def _fields(start: dict[str, Any], place: str) -> dict[str, str]:
+    """What stands in each field, as typed."""
+    columns = st.columns(2)
+    typed: dict[str, str] = {}
+    for number, name in enumerate(_OFTEN):
+        with columns[number % 2]:
+            typed[name] = _field(name, start, place)
+    with st.expander(mark("fitted.more")):
+        for name in _SELDOM:
+            typed[name] = _field(name, start, place)
+        typed["other"] = st.text_input(
+            mark("fitted.other"), value=_others(start), key=f"{place}_other", help=mark("fitted.other.help")
+        )
+    return typed
+
+
+def _field(name: str, start: dict[str, Any], place: str) -> str:
+    label, key = mark(f"field.{name}") if name in _WHEELS else plain(_label(name)), f"{place}_{name}"
+    value = _text(name, start)
+    if name in ("engine_teeth", "axle_teeth"):
+        field = BY_COLUMN[name]
+        low, high = int(field.low or 0), int(field.high or 0)
+        teeth = st.number_input(
+            label, min_value=low, max_value=high, value=int(value) if value else None, step=1, key=key
+        )
+        return "" if teeth is None else str(teeth)
+    if name == "track_state" and value in ("", *_TRACK_STATES):
+        return (
+            st.pills(
+                label,
+                _TRACK_STATES,
+                default=value or None,
+                key=key,
+                format_func=lambda word: say(f"track.{word}"),
+            )
+            or ""
+        )
+    return st.text_input(label, value=value, key=key, max_chars=300)
+
+
+def _label(name: str) -> str:
+    return item_name(name, state.language()).rstrip(",")
+
+
+def _text(name: str, start: dict[str, Any]) -> str:
+    """A value as the field shows it; both wheels of an axle in one, left / right where they differ."""
+    if name in _WHEELS:
+        sides = [_plainly(start.get(column)) for column in _WHEELS[name]]
+        return sides[0] if sides[0] == sides[1] else "/".join(sides)
+    return _plainly(start.get(name))
+
+
+def _plainly(value: Any) -> str:
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _others(start: dict[str, Any]) -> str:
+    return " ".join(f'{pair["key"]}="{pair["value"]}"' for pair in start.get("other") or ())
+
+
+def _read(typed: dict[str, str], start: dict[str, Any]) -> dict[str, Any]:
+    """Fields as columns of the sheet; a field that was emptied gives None, one that was never filled nothing."""
+    pairs = [
+        f"{name}={text.strip()}"
+        for name, text in typed.items()
+        if name != "other" and (text.strip() or _text(name, start))
+    ]
+    values = parse_setup(pairs)
+    return values | parse_setup(typed["other"]) if typed["other"].strip() else values
+
+
+def _meant(place: str) -> tuple[str, str | None]:
+    """What the change is meant to do, before the session; both may stay empty."""
+    with st.expander(mark("fitted.meant")):
+        wish = st.text_input(mark("look.wish"), key=f"{place}_wish", max_chars=200)
+        expected = st.pills(
+            mark("fitted.expected"), ("faster", "slower", "no difference"), key=f"{place}_expected",
+            format_func=lambda way: say(f"expected.{way.replace(' ', '_')}"),
+        )  # fmt: skip
+    return wish.strip(), expected
+
+
+def _write(
+    event: str, kart: str, session: str, values: dict[str, Any], wish: str, expected: str | None
+) -> None:
+    from dashboard.views.fitted import keep_entry
+
+    cleared = [name for name, value in values.items() if value is None]
+    entry = state.archive().put_setups(
+        setup_row(event, session, kart, values), "typed on the page", clear=cleared
+    )
+    if wish or expected:
+        state.archive().put_question(
+            event, kart=kart, after=[session], measure="lap_time", wish=wish or None, expected=expected
+        )
+    keep_entry(entry, say("fitted.written", session=session, event=event))
+    # The picker goes on to the next session without an entry.
+    for name in (f"fitted_session_{event}_{kart}", f"fitted_coming_{event}_{kart}"):
+        st.session_state.pop(name, None)
+    st.rerun()

@@ -1,0 +1,81 @@
+"""The setup sheet of a day as one table, for those who like it; every field is also reachable without it."""
+
+from typing import Any, Final
+
+import polars as pl
+import streamlit as st
+
+from dashboard import state
+from dashboard.card import show_error
+from dashboard.says import mark, say
+from dashboard.shown import table
+from lapdelta.errors import SetupError
+from lapdelta.setups import natural, validate
+from lapdelta.sheet.subject import item_name
+from lapdelta.tables import SETUPS
+
+_KEY: Final = ("event", "session", "kart")
+
+
+def as_table(event: str, kart: str, driven: list[str]) -> None:
+    """What is written down for this kart and day; editable in a grid."""
+    sheet = _sheet(event, kart, driven)
+    if sheet.is_empty():
+        return
+    filled = [
+        name
+        for name in sheet.columns
+        if name not in (*_KEY, "other") and sheet[name].null_count() < sheet.height
+    ]
+    rows = [
+        {say("fitted.column.session"): row["session"]}
+        | {item_name(name, state.language()).rstrip(","): row[name] for name in filled}
+        for row in sheet.to_dicts()
+    ]
+    table(say("fitted.sheet", kart=kart), rows)
+    with st.expander(mark("fitted.grid")):
+        _grid(sheet.drop("event", "kart", "other"), event, kart)
+
+
+def _sheet(event: str, kart: str, driven: list[str]) -> pl.DataFrame:
+    """Rows of the kart at the event in the order driven; sessions without an entry have an empty row."""
+    kept = state.archive().setups
+    rows = kept.filter(pl.col("event") == event, pl.col("kart") == kart)
+    if rows.is_empty():
+        return rows
+    others = sorted(set(rows["session"]) - set(driven), key=natural)
+    order = pl.DataFrame({"session": [*driven, *others]})
+    return order.join(rows, on="session", how="left", maintain_order="left").select(list(SETUPS))
+
+
+def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
+    edited: Any = st.data_editor(
+        sheet, hide_index=True, disabled=["session"], key=f"grid_{event}_{kart}_{state.version()[1]}",
+        column_config={name: item_name(name, state.language()).rstrip(",") for name in sheet.columns[1:]},
+    )  # fmt: skip
+    if not st.button(mark("fitted.grid.write"), disabled=edited.equals(sheet)):
+        return
+    try:
+        entries = _changed(sheet, edited, event, kart)
+    except SetupError as error:
+        show_error(error)
+        return
+    from dashboard.views.fitted import keep_entry
+
+    if entries:
+        keep_entry(entries[-1], say("fitted.grid.written"))
+    st.rerun()
+
+
+def _changed(sheet: pl.DataFrame, edited: pl.DataFrame, event: str, kart: str) -> list[str]:
+    """Write the rows that differ, each with the fields that were emptied."""
+    entries: list[str] = []
+    for old, new in zip(sheet.to_dicts(), edited.cast(dict(sheet.schema)).to_dicts(), strict=True):
+        changed = {name: value for name, value in new.items() if value != old[name]}
+        if changed:
+            row = {"event": event, "session": new["session"], "kart": kart}
+            row |= {name: value for name, value in changed.items() if value is not None}
+            frame = validate(pl.DataFrame([row], schema={name: SETUPS[name] for name in row}))
+            emptied = [name for name, value in changed.items() if value is None]
+            entries.append(state.archive().put_setups(frame, "typed into the table", clear=emptied))
+    return entries

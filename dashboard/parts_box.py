@@ -1,0 +1,130 @@
+"""The box of sprockets and chains: what it holds, which pairs it makes, how far each part has run, what it cost."""
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from dashboard import state
+from dashboard.card import show_error
+from dashboard.plain import plain
+from dashboard.says import mark, say
+from dashboard.shown import table
+from lapdelta.errors import LapdeltaError
+
+if TYPE_CHECKING:
+    from lapdelta.parts import Box
+
+
+def show_box() -> None:
+    """The box, its pairs, and a form for one more part."""
+    from lapdelta.parts import box
+
+    found = box(state.archive())
+    if not found.parts:
+        st.write(mark("box.empty"))
+    else:
+        _parts(found)
+        _pairs(found)
+    _add()
+
+
+def _parts(found: "Box") -> None:
+    """Laps, kilometres and cost of each part."""
+    rows: list[dict[str, Any]] = [
+        {
+            say("box.part"): wear.part.name,
+            say("box.kind"): wear.part.kind,
+            say("box.size"): wear.part.size,
+            say("why.laps"): wear.laps,
+            say("box.km"): wear.distance_km,
+            say("box.cost"): wear.cost_per_100_laps,
+            say("box.state"): say("box.retired") if one.retired else say("box.in_use"),
+        }
+        for one, wear in zip(found.parts, found.wear, strict=True)
+    ]
+    table(say("box.title"), rows)
+    for one in found.unclear:
+        st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {one.reason}"))
+    if found.without_length:
+        st.caption(mark("box.no_length", events=", ".join(found.without_length)))
+    in_use = [one.part.name for one in found.parts if one.retired is None]
+    if in_use:
+        with st.expander(mark("box.retire")):
+            name = st.selectbox(mark("box.part"), in_use, key="box_retire")
+            if st.button(mark("box.retire.go"), key="box_retire_go"):
+                from lapdelta.parts import retire_part
+
+                _say(retire_part(state.archive(), name))
+
+
+def _pairs(found: "Box") -> None:
+    """All pairs of the sprockets in use, longest gear first."""
+    from lapdelta.gearing import pairs
+
+    teeth = {
+        kind: sorted({one.part.size for one in found.parts if one.part.kind == kind and one.retired is None})
+        for kind in ("engine sprocket", "axle sprocket")
+    }
+    if not all(teeth.values()):
+        st.info(mark("box.one_of_each"), icon=":material/help:")
+        return
+    rows = [
+        {
+            say("gearing.pair"): f"{one.engine_teeth}/{one.axle_teeth}",
+            say("gearing.ratio"): f"{one.ratio:.4f}",
+            say("box.same"): ", ".join(f"{engine}/{axle}" for engine, axle in one.same_as) or "–",
+        }
+        for one in pairs(teeth["engine sprocket"], teeth["axle sprocket"])
+    ]
+    table(say("box.pairs"), rows)
+
+
+def _add() -> None:
+    """One more part, in plain widgets."""
+    from lapdelta.parts import KINDS, add_part
+
+    _undo()
+    with st.form("box_add", border=True):
+        st.header(mark("box.add"), anchor=False)
+        name = st.text_input(mark("box.name"), max_chars=60, placeholder="A81")
+        kind = st.pills(
+            mark("box.kind"),
+            KINDS,
+            default=KINDS[1],
+            format_func=lambda one: say(f"box.{one.replace(' ', '_')}"),
+        )
+        size = st.number_input(mark("box.size"), min_value=6, max_value=400, value=None, step=1)
+        pitch = st.number_input(
+            mark("gearing.pitch"), min_value=4.0, max_value=20.0, value=None, format="%.3f"
+        )
+        price = st.number_input(mark("box.price"), min_value=0.0, value=None, format="%.2f")
+        bought = st.date_input(mark("box.bought"), value=None)
+        if not st.form_submit_button(mark("box.add.go"), type="primary"):
+            return
+    if not name.strip() or kind is None or size is None or pitch is None:
+        st.error(mark("box.incomplete"), icon=":material/error:")
+        return
+    try:
+        day = bought if isinstance(bought, date) else None
+        entry = add_part(state.archive(), name.strip(), kind, int(size), pitch, price=price, bought=day)
+    except LapdeltaError as error:
+        show_error(error)
+        return
+    _say(entry)
+
+
+def _say(entry: str) -> None:
+    st.session_state["_box_entry"] = entry
+    st.rerun()
+
+
+def _undo() -> None:
+    entry: str | None = st.session_state.get("_box_entry")
+    if entry is None:
+        return
+    st.success(mark("box.done"), icon=":material/check:")
+    if st.button(mark("undo"), key="box_undo"):
+        state.archive().undo(entry, why="undone on the page")
+        del st.session_state["_box_entry"]
+        st.rerun()

@@ -1,0 +1,116 @@
+"""What was understood of one timing file, and the ways to correct it: questions, columns by hand, the recipe."""
+
+from typing import TYPE_CHECKING, Any, Final
+
+import polars as pl
+import streamlit as st
+
+from dashboard.plain import plain
+from dashboard.reading_files import answers
+from dashboard.says import count, mark, say
+from dashboard.shown import table
+from lapdelta.reading.recipe import COLUMN_NAMES
+
+if TYPE_CHECKING:
+    from dashboard.reading_files import Uploaded
+    from lapdelta import Reading
+
+_PREVIEW_LAPS: Final = 8
+_ROWS_SHOWN: Final = 200
+_SECTORS_BY_HAND: Final = tuple(f"sector_{number}" for number in range(1, 10))
+
+
+def understood(reading: "Reading") -> None:
+    """Laps, sessions, karts and the account of lines; columns, preview and rows set aside to open."""
+    laps, account = reading.laps, reading.account
+    sessions: list[str] = laps["session"].unique(maintain_order=True).to_list()
+    known = sum(account["known"].values())
+    parts = [
+        count("bring.laps", account["laps"]),
+        count("bring.karts", laps["kart"].n_unique()),
+        count("bring.sessions", len(sessions)),
+    ]
+    st.markdown(f"{', '.join(parts)} ({plain(', '.join(sessions))})")
+    st.caption(
+        mark(
+            "bring.account", lines=account["lines"], laps=account["lap_lines"], known=known,
+            aside=account["set_aside_lines"],
+        )
+    )  # fmt: skip
+    for note in reading.notes:
+        st.caption(plain(note))
+    if reading.set_aside.height:
+        with st.expander(mark("bring.aside", n=reading.set_aside.height)):
+            _set_aside(reading.set_aside)
+    with st.expander(mark("bring.preview")):
+        _preview(laps)
+
+
+def _set_aside(rows: pl.DataFrame) -> None:
+    shown = [
+        {say("bring.line"): row["line"], say("bring.column"): row["column"], say("bring.text"): row["text"],
+         say("bring.reason"): row["reason"]}
+        for row in rows.head(_ROWS_SHOWN).to_dicts()
+    ]  # fmt: skip
+    table(say("bring.aside.title"), shown)
+    if rows.height > _ROWS_SHOWN:
+        st.caption(mark("bring.aside.more", n=_ROWS_SHOWN, total=rows.height))
+        st.download_button(mark("bring.aside.save"), rows.write_csv().encode(), "set-aside.csv", "text/csv")
+
+
+def _preview(laps: pl.DataFrame) -> None:
+    """The first laps, only columns that hold something."""
+    names = [name for name in laps.columns if laps[name].null_count() < laps.height and name != "source_file"]
+    first = laps.select(names).head(_PREVIEW_LAPS)
+    table(say("bring.preview.title"), first.to_dicts())
+
+
+def ask(question: Any, file: "Uploaded") -> None:
+    """One open question; an answer is taken at once and the file read again."""
+    widget = f"answer_{file.file_id}_{question.key}"
+    if question.options:
+        given = st.radio(plain(question.text), question.options, index=None, key=widget, format_func=plain)
+    else:
+        given = st.text_input(plain(question.text), key=widget) or None
+    if given and answers(file).get(question.key) != given:
+        answers(file)[question.key] = given
+        st.rerun()
+
+
+def by_hand(reading: "Reading", file: "Uploaded") -> None:
+    """How each column was read, each with a picker to read it otherwise; what was said can be saved as a recipe."""
+    with st.expander(mark("bring.columns")):
+        st.caption(mark("bring.columns.why"))
+        for column in reading.columns:
+            _column(column, file)
+        st.download_button(
+            mark("bring.recipe.save"), reading.recipe.to_toml(), f"{_stem(file.name)}.recipe.toml", "text/plain",
+            key=f"recipe_{file.file_id}", on_click="ignore",
+        )  # fmt: skip
+
+
+def _column(column: Any, file: "Uploaded") -> None:
+    header = column["header"]
+    key = f"column:{header}"
+    read_as = " ".join(part for part in (column["meaning"], column["unit"]) if part) or say("bring.unknown")
+    note = f" ({column['note']})" if column["note"] else ""
+    options = ["", *COLUMN_NAMES, *_SECTORS_BY_HAND]
+    given = answers(file).get(key, "")
+    picked = st.selectbox(
+        f"{plain(header or '–')}: {plain(read_as)}{plain(note)}", options,
+        index=options.index(given) if given in options else 0, key=f"{file.file_id}_{key}",
+        format_func=lambda name: say(f"column.{name}") if name in COLUMN_NAMES else name or say("bring.as_read"),
+    )  # fmt: skip
+    if picked == given:
+        return
+    if picked:
+        answers(file)[key] = picked
+    else:
+        answers(file).pop(key, None)
+    st.rerun()
+
+
+def _stem(name: str) -> str:
+    """The file's name without its ending, of letters and digits only."""
+    stem = name.rpartition(".")[0] or name
+    return "".join(character if character.isalnum() else "-" for character in stem)

@@ -1,0 +1,113 @@
+"""Gearing: does the chain reach, which pairs does the box make, did the engine pull it, how far did parts run."""
+
+from typing import Any, Final
+
+import streamlit as st
+
+from dashboard import parts_box, state
+from dashboard.card import error_card
+from dashboard.cautions import show_cautions
+from dashboard.plain import plain
+from dashboard.says import mark, say
+from dashboard.shown import bullets, table
+
+#: Where the fields start: an empty page shows a pair that can be, not one that is recommended.
+_PAIR: Final = (10, 80)
+
+
+def show() -> None:
+    """The page."""
+    st.title(mark("page.gearing"), anchor=False)
+    show_cautions()
+    names = ("chain", "pairs", "pulled")
+    chosen = st.pills(
+        mark("gearing.what"),
+        names,
+        default="chain",
+        key="gearing_part",
+        format_func=lambda name: say(f"gearing.{name}"),
+    )
+    with error_card():
+        if chosen == "chain":
+            _chain()
+        elif chosen == "pairs":
+            parts_box.show_box()
+        elif chosen == "pulled":
+            _pulled()
+
+
+def _chain() -> None:
+    """Where the engine stands with this chain, and how far it slides for a change."""
+    from lapdelta import gearing
+
+    left, right = st.columns(2, gap="large")
+    with left:
+        engine = _teeth("gearing.engine", _PAIR[0], "engine")
+        axle = _teeth("gearing.axle", _PAIR[1], "axle")
+        pitch = st.number_input(
+            mark("gearing.pitch"),
+            min_value=4.0,
+            max_value=20.0,
+            value=None,
+            step=0.001,
+            format="%.3f",
+            key="gear_pitch",
+        )
+        links = st.number_input(
+            mark("gearing.links"), min_value=20, max_value=400, value=None, step=1, key="gear_links"
+        )
+    with right:
+        engine_after = _teeth("gearing.engine_after", engine, "engine_after")
+        axle_after = _teeth("gearing.axle_after", axle, "axle_after")
+    rows = [
+        {say("gearing.pair"): f"{one[0]}/{one[1]}", say("gearing.ratio"): f"{gearing.ratio(*one):.4f}"}
+        for one in dict.fromkeys([(engine, axle), (engine_after, axle_after)])
+    ]
+    table(say("gearing.ratios"), rows)
+    if pitch is None or links is None:
+        st.info(mark("gearing.need_chain"), icon=":material/help:")
+        return
+    slide = gearing.engine_slide(links, pitch, (engine, axle), (engine_after, axle_after))
+    sentences = [
+        say(
+            "gearing.stands",
+            mm=f"{slide.before.centre_distance_mm:.1f}",
+            hand=f"{slide.before.centre_distance_handbook_mm:.1f}",
+        )
+    ]
+    if slide.before.needs_offset_link:
+        sentences.append(say("gearing.odd"))
+    if (engine, axle) != (engine_after, axle_after):
+        sentences.append(slide.sentence)
+    bullets(say("gearing.answer"), sentences)
+
+
+def _teeth(key: str, value: int, name: str) -> int:
+    # A field that was never touched follows the one it starts from.
+    return int(
+        st.number_input(mark(key), min_value=6, max_value=150, value=value, step=1, key=f"gear_{name}")
+    )
+
+
+def _pulled() -> None:
+    """Did the engine pull the changed gear? From the question asked last."""
+    from lapdelta.pulled_in_archive import ask_pulled
+
+    asked = state.question()
+    if asked is None:
+        st.write(mark("gearing.pulled.empty"))
+        state.page_link("help", say("ask_first"))
+        return
+    answer = ask_pulled(
+        state.archive(), event=asked.event, kart=asked.kart, before=asked.before, after=asked.after
+    )
+    before, after = answer.pair_before, answer.pair_after
+    st.markdown(f"**{plain(answer.pulled.sentence)}**")
+    st.caption(
+        mark(
+            "gearing.pulled.from", event=asked.event, kart=asked.kart, before=f"{before[0]}/{before[1]}",
+            after=f"{after[0]}/{after[1]}",
+        )
+    )  # fmt: skip
+    shares: list[Any] = [one for one in (answer.pulled.speed, answer.pulled.rpm) if one]
+    bullets(say("why.reasons"), [*answer.pulled.reasons, *(answer.pulled.could_fake if shares else ())])

@@ -1,0 +1,90 @@
+"""What next: the answer so far, the next step that the box offers, and a plan for the sessions left."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from dashboard import asking, state
+from dashboard.cautions import show_cautions
+from dashboard.plain import plain
+from dashboard.says import mark, say
+from dashboard.shown import bullets, table
+
+if TYPE_CHECKING:
+    from lapdelta.what_next import WhatNext
+
+
+def show() -> None:
+    """The page."""
+    st.title(mark("page.next"), anchor=False)
+    if not asking.anything_kept():
+        st.write(mark("next.empty"))
+        state.page_link("bring", say("help.empty.go"))
+        return
+    left, right = st.columns([3, 2], gap="large")
+    with right:
+        last = state.question()
+        events = asking.events_with_laps()
+        event = asking.choose_event(events, last.event if last else None, "next")
+        laps = state.archive().laps(event)
+        kart = asking.choose_kart(
+            laps, events, event, last.kart if last and last.event == event else None, "next"
+        )
+        sessions = st.number_input(
+            mark("next.sessions"), min_value=0, max_value=20, value=4, key="next_sessions"
+        )
+        count = st.number_input(mark("next.laps"), min_value=5, max_value=60, value=10, key="next_laps")
+    asked = last if last and (last.event, last.kart) == (event, kart) and last.margin else None
+    with left:
+        with st.spinner(say("next.thinking")):
+            found = _found(event, kart, asked, int(sessions), int(count), state.version())
+        _show(found)
+        show_cautions()
+
+
+@st.cache_resource(show_spinner=False, max_entries=16)
+def _found(
+    event: str, kart: str, asked: state.Question | None, sessions: int, laps: int, version: tuple[str, int]
+) -> "WhatNext":
+    """The last argument only says when it is out of date."""
+    from lapdelta.what_next import what_next
+
+    del version
+    return what_next(
+        state.archive(), event=event, kart=kart, finding=state.answer(asked) if asked else None,
+        sessions_left=sessions, laps_per_session=laps,
+    )  # fmt: skip
+
+
+def _show(found: "WhatNext") -> None:
+    """What to do now first; each part only where there is something to say."""
+    from lapdelta.sheet.advice import what_now
+    from lapdelta.sheet.sentences import headline
+
+    language = state.language()
+    if found.finding is None:
+        st.write(mark("next.nothing"))
+    else:
+        st.markdown(f"**{plain(headline(found.finding, language))}**")
+        bullets(say("help.now"), what_now(found.finding, language))
+    if found.pulled:
+        bullets(say("next.pulled"), [found.pulled.sentence])
+    if found.step:
+        bullets(
+            say("next.step"),
+            [found.step.sentence, *([found.expectation.sentence] if found.expectation else [])],
+        )
+    if found.plan:
+        bullets(say("next.plan"), found.plan.sentences)
+        rows = [
+            {
+                say("next.order"): " ".join(one.order),
+                say("next.sees", unit=found.plan.unit): one.smallest_effect,
+                say("next.days"): one.days,
+            }
+            for one in found.plan.options
+        ]
+        table(say("next.orders"), rows)
+    if found.why_not:
+        bullets(say("next.missing"), found.why_not)
+        state.page_link("gearing", say("next.fill_box"))
