@@ -24,24 +24,17 @@ def find_repeats(laps: Sequence[Lap]) -> dict[int, str]:
 
 def _repeats_in(laps: Sequence[Lap], members: list[int]) -> dict[int, str]:
     faults = _copies(laps, _runs(laps, members))
-    kept = [at for at in members if at not in faults]
-    runs = _runs(laps, kept)
-    for later in range(1, len(runs)):
-        if _starts_again(laps, runs, later):
-            continue
-        for at in runs[later]:
-            for earlier in (other for run in runs[:later] for other in run):
-                if (
-                    laps[earlier].lap == laps[at].lap
-                    and laps[at].lap is not None
-                    and _joined(laps, runs, earlier, later)
-                ):
-                    faults[at] = (
-                        f"lap {laps[at].lap} also stands in line {laps[earlier].line} with another time"
-                    )
-                    faults[earlier] = (
-                        f"lap {laps[at].lap} also stands in line {laps[at].line} with another time"
-                    )
+    runs = _runs(laps, [at for at in members if at not in faults])
+    stints = 0  # runs of one stint may not hold a lap number twice; a run that starts again begins the next
+    seen: dict[tuple[int, int], list[int]] = {}
+    for number, run in enumerate(runs):
+        stints += number > 0 and _starts_again(laps, runs, number)
+        for at in run:
+            if (printed := laps[at].lap) is not None:
+                seen.setdefault((stints, printed), []).append(at)
+    for (_, printed), same in seen.items():
+        for at, other in zip(same, [same[-1], *same], strict=False) if len(same) > 1 else ():
+            faults[at] = f"lap {printed} also stands in line {laps[other].line} with another time"
     return faults
 
 
@@ -68,12 +61,6 @@ def _starts_again(laps: Sequence[Lap], runs: list[list[int]], at: int) -> bool:
     if first is None or start is None:
         return True
     return start <= max(first, 1) and len(runs[at - 1]) >= 2
-
-
-def _joined(laps: Sequence[Lap], runs: list[list[int]], earlier: int, later: int) -> bool:
-    """Whether no new run began between the run of ``earlier`` and run number ``later``."""
-    home = next(number for number, run in enumerate(runs) if earlier in run)
-    return not any(_starts_again(laps, runs, between) for between in range(home + 1, later + 1))
 
 
 def same_lap(a: Lap, b: Lap) -> bool:

@@ -6,7 +6,7 @@ from statistics import median
 
 from lapdelta.reading import formats
 from lapdelta.reading.dates import date_readings, decide_day_order
-from lapdelta.reading.laps import Formats, split_date_and_clock, split_unit, time_and_marks
+from lapdelta.reading.laps import SECTOR_SLACK_S, Formats, split_date_and_clock, split_unit, time_and_marks
 from lapdelta.reading.layouts import Draft, Layout
 from lapdelta.reading.mapping import Column, is_running
 from lapdelta.reading.model import Question
@@ -43,6 +43,7 @@ def decide_formats(
     sectors = _sector_units(layout, unit, legend, questions)
     cumulative = _decide_sectors(layout, unit, sectors, legend, answers, questions)
     marks = _file_marks(layout)
+    sure = cumulative is not None and _contradicted(layout, unit, sectors, cumulative) <= 0.1
     form = Formats(
         time_unit=unit,
         sector_units=sectors,
@@ -52,6 +53,7 @@ def decide_formats(
         day_order=_decide_days(layout, answers, questions, notes),
         legend=legend,
         notes=notes,
+        sectors_sure=sure,
         sector_shares=_sector_shares(layout, unit, sectors),
         median_lap_s=median(seconds) if len(seconds) >= 5 else None,
     )
@@ -104,6 +106,19 @@ def _splits(
     return lap, [
         formats.to_seconds(draft.cells.get(meaning, ("", ""))[0], units[meaning]) for meaning in ordered
     ]
+
+
+def _contradicted(
+    layout: Layout, unit: str | None, units: Mapping[str, str | None], cumulative: bool
+) -> float:
+    """Share of the complete rows whose sectors do not make up the lap; 1 where there are fewer than five."""
+    missed: list[bool] = []
+    for draft in layout.drafts if len(units) > 1 else ():
+        lap, splits = _splits(draft, units, unit)
+        known = [value for value in splits if value is not None]
+        if lap is not None and len(known) == len(splits):
+            missed.append(abs((known[-1] if cumulative else sum(known)) - lap) > SECTOR_SLACK_S)
+    return sum(missed) / len(missed) if len(missed) >= 5 else 1.0
 
 
 def _sector_shares(layout: Layout, unit: str | None, units: Mapping[str, str | None]) -> dict[str, float]:

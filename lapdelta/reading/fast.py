@@ -187,9 +187,7 @@ def _expressions(work: Careful, columns: Mapping[str, Column], form: Formats) ->
         else:
             made.append(pl.lit(said, dtype=pl.String).alias(name))
     lap = _text(columns["lap"])
-    made.append(
-        pl.when(lap.str.contains(r"^0{0,2}\d{1,4}$")).then(lap.cast(pl.Int32, strict=False)).alias("lap")
-    )
+    made.append(pl.when(lap.str.contains(r"^\d{1,7}$")).then(lap.cast(pl.Int32, strict=False)).alias("lap"))
     made.append(_seconds(_text(columns["lap_time"]), form.time_unit).alias("lap_time_s"))
     for meaning, unit in form.sector_units.items():
         made.append(_seconds(_text(columns[meaning]), unit).alias(meaning))

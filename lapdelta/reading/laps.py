@@ -16,10 +16,14 @@ _SIGNED = re.compile(r"([*†‡!^~§#]?)\s*(.*?)\s*([*†‡!^~§#]*)", re.DOTA
 _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\W\d_][^\d()\[\]]*)[)\]]?\.?")
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
 NO_TIME = "no lap time"
-#: A lap number beyond any day's is a number from another column.
-HIGHEST_LAP = 9999
+#: In a short row a lap number beyond any day's is a number from another column.
+_HIGHEST_LAP = 9999
 #: Share of the lap that a sector of a short row may miss the column's usual share by, relative to it.
 _SHARE_SLACK = 0.3
+#: Sectors that miss the lap time by more than rounding, in s.
+SECTOR_SLACK_S = 0.02
+#: Notes of one kind that are shown for a table.
+_NOTES_SHOWN = 5
 
 
 @dataclass
@@ -63,6 +67,7 @@ class Formats:
     day_order: str | None = "any"
     legend: dict[str, str] = field(default_factory=dict[str, str])
     median_lap_s: float | None = None
+    sectors_sure: bool = False
     sector_shares: dict[str, float] = field(default_factory=dict[str, float])
     notes: list[str] = field(default_factory=list[str])
 
@@ -109,6 +114,8 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     if fault:
         return fault
     _read_sectors(lap, form)
+    if form.sectors_sure and (fault := _contradiction(lap, form)):
+        return fault
     _read_measures(lap, form)
     _read_when(lap, form)
     _read_marks(lap)
@@ -118,9 +125,27 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     return lap
 
 
+def _contradiction(lap: Lap, form: Formats) -> str | None:
+    """Why a lap is not believed where sectors, which make up the lap elsewhere, say another time; else noted."""
+    own = [value for value in lap.sector_times_s if value is not None]
+    total = sum(own)
+    if len(own) < len(lap.sector_times_s) or abs(total - lap.lap_time_s) <= SECTOR_SLACK_S:
+        return None
+    usual = form.median_lap_s or total
+    if not 0.6 <= lap.lap_time_s / usual <= 1.6 and 0.6 <= total / usual <= 1.6:
+        return f"the sectors add up to {total:.3f} s, not to this lap time"
+    if len(form.notes) < _NOTES_SHOWN:
+        form.notes.append(
+            f"Line {lap.line}: the sectors add up to {total:.3f} s, the lap time says {lap.lap_time_s:.3f} s."
+        )
+    return None
+
+
 def _fits_shape(draft: Draft, seconds: float, form: Formats) -> bool:
     """Whether the cells of a short row stand under their own headers: lap and sectors are like those of full rows."""
     if form.median_lap_s and not 0.6 <= seconds / form.median_lap_s <= 3:
+        return False
+    if (whole_number(draft.cells.get("lap", ("", ""))[0]) or 0) > _HIGHEST_LAP:
         return False
     for meaning, share in form.sector_shares.items():
         text = draft.cells.get(meaning, ("", ""))[0]
@@ -140,7 +165,7 @@ def _read_number_of_lap(lap: Lap) -> str | None:
     if number is None:
         found = heading(text)
         number = found.number if found.meaning == "lap_n" else whole_number(text.rstrip(".").lstrip("#"))
-    if number is not None and number <= HIGHEST_LAP:
+    if number is not None:
         lap.lap = number
         return None
     mark = mark_of(text)

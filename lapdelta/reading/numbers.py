@@ -61,5 +61,5 @@ def decimals(text: str) -> int | None:
 def whole_number(text: str) -> int | None:
     """A count such as 7, 07 or 7.0; None for anything else."""
     bare = tidy(text)
-    match = re.fullmatch(r"(\d{1,6})(?:[.,]0{0,3})?", bare)
+    match = re.fullmatch(r"(\d{1,7})(?:[.,]0{0,3})?", bare)
     return int(match.group(1)) if match else None
