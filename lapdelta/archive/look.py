@@ -130,7 +130,8 @@ def _rows(store: Store, name: str, index: pl.DataFrame, columns: Sequence[str]) 
     with plainly(table.path):
         return (
             table.scan(files)
-            .filter(pl.col("event").is_in(events.implode()) & pl.col("entry").is_in(entries.implode()))
+            # Lists, not Series: with these polars skips row groups by their statistics (6 ms instead of 108).
+            .filter(pl.col("event").is_in(events.to_list()) & pl.col("entry").is_in(entries.to_list()))
             .select(columns)
             .collect()
         )
