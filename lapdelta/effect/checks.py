@@ -12,7 +12,7 @@ from lapdelta.effect.finding import FLAGS
 from lapdelta.effect.history import History
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.pace import lap_noise
-from lapdelta.effect.sharp import LAPS, SECTORS_AND_CLOCKS
+from lapdelta.effect.sharp import LAPS, SECTORS_AND_CLOCKS, Source
 from lapdelta.effect.shift import Shift
 from lapdelta.effect.source import why_this_pace
 from lapdelta.effect.verdict import Judgement
@@ -45,7 +45,7 @@ class Evidence:
     history: History
 
     @property
-    def source(self) -> str:
+    def source(self) -> Source:
         """What the pace was taken from: of sharp.SOURCES."""
         sharp = self.prepared.sharp
         return LAPS if sharp is None else sharp.source
@@ -179,9 +179,11 @@ def _traffic(evidence: Evidence) -> Check:
 
 
 def _consistency(evidence: Evidence) -> Check:
-    if evidence.companion is None:
+    if evidence.companion is None or evidence.from_laps is None:
         return "consistency", None, "The second way to take the pace is there for whole laps only."
-    text = f"All kept laps instead of the quickest ones give {evidence.companion:+.3f} s"
+    text = (
+        f"All laps at speed give {evidence.companion:+.3f} s, the quickest ones {evidence.from_laps:+.3f} s"
+    )
     if evidence.part_is_consistency:
         return "consistency", False, f"{text}: part of the change is consistency."
     return "consistency", True, f"{text}, much the same."

@@ -12,7 +12,7 @@ from lapdelta.effect.measures import Measure, SectorCells, measured_cells, secto
 from lapdelta.effect.pace import PACE_FRACTION, Cells, clean_pace
 from lapdelta.effect.routes import Batch
 from lapdelta.effect.screening import SCREEN_CONSTANT, Screened, screen
-from lapdelta.effect.sharp import CLOCKS, LAPS, Sharp, best_source, sectors_add_up, sharp_pace
+from lapdelta.effect.sharp import CLOCKS, LAPS, Sharp, Source, best_source, sectors_add_up, sharp_pace
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Recipe:
     fraction: float = PACE_FRACTION
     warm_up: bool = True
     tolerance: float = COMPARABLE
-    source: str | None = None
+    source: Source | None = None
 
 
 USUAL = Recipe()

@@ -5,6 +5,7 @@ kept; with everybody's clock traffic is seen, not guessed. Both go through the m
 """
 
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -15,12 +16,10 @@ from lapdelta.effect.pace import FLOOR_SIGMA_S, Cells
 from lapdelta.effect.screening import MIN_KEPT
 from lapdelta.effect.traffic import CLOSE, free_times, line_times, traffic_classes
 
-SECTORS_AND_CLOCKS = "sectors and clocks"
-SECTORS = "sectors"
-CLOCKS = "clocks"
-LAPS = "laps"
 #: What a pace can come from, the sharpest first.
-SOURCES = (SECTORS_AND_CLOCKS, SECTORS, CLOCKS, LAPS)
+Source = Literal["sectors and clocks", "sectors", "clocks", "laps"]
+SOURCES: tuple[Source, ...] = get_args(Source)
+SECTORS_AND_CLOCKS, SECTORS, CLOCKS, LAPS = SOURCES
 
 #: Laps slower than the cell's median by more are no laps at speed, whatever they met.
 TOO_SLOW_S = 4.0
@@ -45,7 +44,7 @@ class Sharp:
         traffic: share of stretches that met traffic, karts by sessions; None without clocks.
     """
 
-    source: str
+    source: Source
     cells: Cells
     stretches: Floats
     reason: Ints
@@ -71,7 +70,7 @@ def _adding_up(cube: LapCube) -> Bools:
         return _printed(cube) & (np.abs(cube.sectors_s.sum(axis=-1) - cube.time_s) <= SECTOR_SUM_S)
 
 
-def best_source(cube: LapCube, present: Bools) -> str:
+def best_source(cube: LapCube, present: Bools) -> Source:
     """The sharpest pace that these laps allow; ``present`` are the cells that have a pace from laps."""
     if not present[0].any():
         return LAPS
@@ -93,7 +92,7 @@ def _few_lost(cube: LapCube, present: Bools) -> bool:
     return bool(enough and not lost[0].any() and lost.sum() <= LOST * present.sum())
 
 
-def sharp_pace(cube: LapCube, source: str, classes: Ints | None = None) -> Sharp:
+def sharp_pace(cube: LapCube, source: Source, classes: Ints | None = None) -> Sharp:
     """Paces from sectors, clocks or both. ``classes`` (stretches first) keeps traffic as it was seen before."""
     by_sector = source != CLOCKS
     stretch = np.moveaxis(cube.sectors_s, -1, 0) if by_sector else cube.time_s[None]
@@ -120,7 +119,7 @@ def _at_speed(time_s: Floats, usable: Bools) -> Bools:
         return usable & (time_s <= masked_median(time_s, usable)[..., None] + TOO_SLOW_S)
 
 
-def _classes(cube: LapCube, stretch: Floats, source: str) -> Ints:
+def _classes(cube: LapCube, stretch: Floats, source: Source) -> Ints:
     if source == SECTORS or cube.clock_s is None:
         return np.zeros(stretch.shape, np.int64)
     finishes = finish_times(cube.clock_s, cube.time_s, cube.exists)

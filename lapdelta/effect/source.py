@@ -1,7 +1,7 @@
 """Which pace was used and why, and whether more laps would help: the sentences."""
 
 from lapdelta.effect.arrays import LapCube
-from lapdelta.effect.sharp import CLOCKS, LAPS, SECTORS, SECTORS_AND_CLOCKS, sectors_add_up
+from lapdelta.effect.sharp import CLOCKS, LAPS, SECTORS, SECTORS_AND_CLOCKS, Source, sectors_add_up
 
 #: Below and above these shares of lap noise the sentence says that only sessions, or that more laps, help.
 FEW, MANY = 0.25, 0.5
@@ -14,7 +14,7 @@ _HOW = {
 }
 
 
-def why_this_pace(cube: LapCube, source: str) -> str:
+def why_this_pace(cube: LapCube, source: Source) -> str:
     """The pace used, what it rests on, and what the file lacks for a sharper one."""
     text = f"Pace from {source}: {_HOW[source]}"
     missing: list[str] = []
