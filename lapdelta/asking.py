@@ -1,6 +1,7 @@
 """Ask a question of an archive: which event, which kart is ours, what our other days tell of its repeatability."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -73,6 +74,8 @@ def ask(
         setups=setups,
         history=others,
     )
+    # so that the question can be repeated: no other days is not the same as not to look at them
+    finding = replace(finding, settings=finding.settings | {"history_asked": use_history})
     finding = with_hands(archive, finding)
     if count:
         record(archive, finding)

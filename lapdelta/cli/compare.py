@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.outcome import Command, open_archive, shared_options
+from lapdelta.cli.outcome import Command, open_archive, print_json, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
 if TYPE_CHECKING:
@@ -14,13 +14,14 @@ if TYPE_CHECKING:
     from lapdelta.effect.finding import Finding
 
 
-def question_options(command: Command) -> Command:
+def question_options(command: Command, *, sessions_required: bool = True) -> Command:
     """The options that state a question, the same for ``compare`` and ``share``."""
+    must = sessions_required
     options: list[Callable[[Command], Command]] = [
         click.option("--event", help="The event asked about. Default: the only one in the archive."),
         click.option("--kart", help="Our kart's number. Default: the one written down for the event."),
-        click.option("--before", multiple=True, required=True, metavar="S..", help="Sessions on the old setting."),
-        click.option("--after", multiple=True, required=True, metavar="S..", help="Sessions on the new setting."),
+        click.option("--before", multiple=True, required=must, metavar="S..", help="Sessions on the old setting."),
+        click.option("--after", multiple=True, required=must, metavar="S..", help="Sessions on the new setting."),
         click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, .."),
         click.option("--margin", type=float, help="Smallest change worth having; fix it before looking."),
         click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the interval."),
@@ -44,15 +45,35 @@ def ask_archive(
     )
 
 
+def _question_options(command: Command) -> Command:
+    return question_options(command, sessions_required=False)
+
+
 @click.command("compare", cls=ManySessionsCommand)
-@question_options
+@_question_options
+@click.option(
+    "--repeat",
+    "finding_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FINDING.JSON",
+    help="Ask the question of a finding written with --json again, and say what changed.",
+)
 @shared_options
-def compare(folder: Path | None, as_json: bool, **question: Any) -> None:
+@click.pass_context
+def compare(
+    ctx: click.Context, folder: Path | None, as_json: bool, finding_file: Path | None, **question: Any
+) -> None:
     """Ask whether a change shifted a measure, allowing for what the other karts did.
 
     Name all sessions on the old setting with --before and all on the new one with --after.
     'cannot be told' is an answer.
     """
+    if finding_file is not None:
+        _repeat(ctx, finding_file, folder, as_json)
+        return
+    for param in ctx.command.params:
+        if param.name in ("before", "after") and not question[param.name]:
+            raise click.MissingParameter(ctx=ctx, param=param)
     archive = open_archive(folder)
     finding = ask_archive(archive, **question)
     if as_json:
@@ -62,6 +83,28 @@ def compare(folder: Path | None, as_json: bool, **question: Any) -> None:
     from lapdelta.sheet.sentences import say
 
     for sentence in [*say(finding), *say_beside(beside(archive, finding))]:
+        click.echo(sentence)
+
+
+def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json: bool) -> None:
+    """Ask again what the file asked; its own settings hold the question."""
+    for param in ctx.command.params:
+        own = param.name in ("finding_file", "folder", "as_json")
+        if not own and ctx.get_parameter_source(param.name or "") is click.core.ParameterSource.COMMANDLINE:
+            raise click.UsageError(
+                f"{param.opts[0]} cannot stand beside --repeat: the file holds the question.", ctx
+            )
+    from lapdelta.repeat import read_finding, repeat
+    from lapdelta.sheet.sentences import headline
+
+    old = read_finding(finding_file)
+    found = repeat(open_archive(folder), old)
+    if as_json:
+        print_json(found.to_dict())
+        return
+    click.echo(headline(found.finding))
+    click.echo("The same numbers as in the file." if found.same else "Not the same numbers as in the file.")
+    for sentence in found.changed:
         click.echo(sentence)
 
 

@@ -77,7 +77,7 @@ def test_wampler_with_scatter(times):
         ("AtmWtAg", 15.9467335677930, 1e-9), ("SiRstv", 1.18046237440255, 1e-11),
         ("SmLs01", 21, 1e-10), ("SmLs02", 201, 1e-10), ("SmLs03", 2001, 1e-10),
         ("SmLs04", 21, 1e-7), ("SmLs05", 201, 1e-7), ("SmLs06", 2001, 1e-7),
-        ("SmLs07", 21, 2e-2), ("SmLs08", 201, 2e-2), ("SmLs09", 2001, 2e-2),
+        ("SmLs07", 21, 1e-3), ("SmLs08", 201, 1e-3), ("SmLs09", 2001, 1e-3),
     ],
 )  # fmt: skip
 def test_analysis_of_variance(name, certified, tolerance):
