@@ -9,6 +9,7 @@ from lapdelta.effect.arrays import SLOW
 from lapdelta.effect.day import Day, Prepared
 from lapdelta.effect.design import AFTER, BEFORE
 from lapdelta.effect.finding import FLAGS
+from lapdelta.effect.fitted import say_differences
 from lapdelta.effect.history import History
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.pace import lap_noise
@@ -154,7 +155,8 @@ def _order(evidence: Evidence) -> Check:
 def _others(evidence: Evidence) -> Check:
     shift, total = evidence.shift, len(evidence.day.karts) - 1
     if shift.others < 2:
-        return "other karts", None, f"{total} other karts on track, too few of them comparable to judge by."
+        karts = "One other kart" if total == 1 else f"{total or 'No'} other karts"
+        return "other karts", None, f"{karts} on track: too few comparable ones to judge by."
     enough = shift.dof >= FEW_DOF
     text = f"{shift.others} of {total} other karts were close enough in pace and ran in these sessions"
     return "other karts", enough, text + ("." if enough else ", which is few: the interval is wide for it.")
@@ -235,16 +237,8 @@ def _sheet(evidence: Evidence) -> Check:
     rows = evidence.setup_differences
     if rows is None:
         return "setup sheet", None, "No setup sheet was given, so what else changed is not known."
-    names = ", ".join(str(row["item"]) for row in rows)
-    if evidence.bundle:
-        return (
-            "setup sheet",
-            False,
-            f"More than one thing differs ({names}): the answer is about all of it together.",
-        )
-    if not rows:
-        return "setup sheet", None, "The setup sheet names no difference between before and after."
-    return "setup sheet", True, f"Only one thing differs on the setup sheet: {names}."
+    passed, text = say_differences([str(row["item"]) for row in rows], evidence.bundle)
+    return "setup sheet", passed, text
 
 
 def _history(evidence: Evidence) -> Check:
@@ -272,5 +266,6 @@ def _choices(evidence: Evidence) -> Check:
             f"The verdict stays the same with each of {len(verdicts) - 1} choices changed.",
         )
     first = f"{other[0]['choice']} {other[0]['setting']}".strip()
-    text = f"{len(other)} of {len(verdicts) - 1} changed choices give another verdict, first: {first}."
+    give = "gives" if len(other) == 1 else "give"
+    text = f"{len(other)} of {len(verdicts) - 1} changed choices {give} another verdict, first: {first}."
     return "choices", False, text

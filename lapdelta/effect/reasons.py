@@ -65,7 +65,8 @@ def _about_sessions(evidence: Evidence) -> list[str]:
         out.append(f"More than 2 % away from the only neighbour, kept with a doubt: {', '.join(doubtful)}.")
     apart = int((~evidence.prepared.comparable).sum())
     if apart:
-        out.append(f"{apart} other karts are more than 5 % away from our pace and were not compared.")
+        karts = "1 other kart is" if apart == 1 else f"{apart} other karts are"
+        out.append(f"{karts} more than 5 % away from our pace, so not compared.")
     return out
 
 

@@ -170,9 +170,16 @@ def _nearest(wanted: str, known: Sequence[str], what: str) -> str:
         return "There are no laps at all: import a timing file first."
     lower = {str(name).casefold(): str(name) for name in known}
     plain = re.sub(r"\s+", " ", str(wanted)).strip().casefold()
-    near = [lower[name] for name in get_close_matches(plain, list(lower), n=3, cutoff=0.5)]
+    alike = [str(name) for name in known if _bare(str(name)) == _bare(plain)]
+    close = [lower[name] for name in get_close_matches(plain, list(lower), n=3, cutoff=0.5)]
+    near = list(dict.fromkeys([*alike, *close]))[:3]
     if near:
         return f"Nearest: {', '.join(near)}."
     shown = [str(name) for name in known[:12]]
     more = f" and {len(known) - 12} more" if len(known) > 12 else ""
     return f"The {what} are {', '.join(shown)}{more}."
+
+
+def _bare(name: str) -> str:
+    """A name without what people leave out: leading zeros, signs, spaces, the case of letters."""
+    return re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"[\W_]+", "", name.casefold()))

@@ -6,10 +6,9 @@ from typing import Any
 
 import polars as pl
 
+from lapdelta.effect.fitted import CONDITIONS
 from lapdelta.question.asked import Asked
 
-#: Conditions, not settings: they differ from session to session whatever is done to the kart.
-CONDITIONS = frozenset({"tyre_laps", "track_state", "air_temperature_c", "track_temperature_c", "notes"})
 _KEYS = frozenset({"event", "session", "kart", "other"})
 #: Settings that change together when one thing is changed.
 _GROUPS: Mapping[str, tuple[str, ...]] = {
