@@ -18,8 +18,9 @@ from lapdelta.archive.look import event_index, no_event, sessions_of, visible_la
 from lapdelta.archive.merge import Merged, merge
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
+from lapdelta.archive.remote import remote_tables, remote_url
 from lapdelta.archive.schema import LAP_KEY, from_disk
-from lapdelta.archive.store import Store
+from lapdelta.archive.store import Place, Store
 from lapdelta.errors import ArchiveError, SetupError
 from lapdelta.tables import EVENT_LAPS, EVENTS, SETUPS
 from lapdelta.units import Units, read_units, units_file, units_text
@@ -33,7 +34,8 @@ class Archive:
     have the same archive open; each change is there as a whole or not at all, even after a power cut.
 
     Args:
-        folder: made if it does not exist, readable by its owner only; the user data folder for None.
+        folder: made if it does not exist, readable by its owner only; the user data folder for None. An
+            object store (``s3://bucket/folder``) that holds a copy of an archive's folder can be read.
 
     Raises:
         ArchiveError: the folder cannot be used, or is not an archive.
@@ -41,6 +43,11 @@ class Archive:
 
     def __init__(self, folder: str | Path | None = None) -> None:
         """Open it, and clear away what a killed program left unfinished."""
+        url = remote_url(str(folder)) if folder is not None else None
+        if url is not None:
+            self.folder = Path(url)
+            self._store = Store(Place(self.folder, remote_tables(url), url))
+            return
         self.folder = (default_folder() if folder is None else Path(folder)).absolute()
         open_folder(self.folder)
         self._store = Store(self.folder)
@@ -49,7 +56,7 @@ class Archive:
     @property
     def location(self) -> str:
         """What ``Archive`` opens it by, in this program or another."""
-        return str(self.folder)
+        return self._store.place.url or str(self.folder)
 
     def add(self, reading: KeptReading, event: str | None = None, why: str | None = None) -> Added:
         """Keep a reading: its bytes, its laps, its account.
@@ -223,6 +230,7 @@ class Archive:
             SetupError: not a unit that can be chosen.
             ArchiveError: it cannot be written.
         """
+        self._store.place.must_be_local()
         units = choose_units(self.units, *names)
         path = units_file(self.folder)
         with plainly(path):
@@ -265,6 +273,7 @@ class Archive:
 
     def original(self, sha256: str) -> bytes:
         """The bytes of a file that came in, as they were."""
+        self._store.place.must_be_local()
         path = self._store.place.original(sha256)
         with plainly(path):
             return gzip.decompress(path.read_bytes())

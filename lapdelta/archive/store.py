@@ -23,6 +23,7 @@ from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.entries import History
 from lapdelta.archive.lock import PATIENCE_S, ArchiveBusy, locked
 from lapdelta.archive.schema import KINDS
+from lapdelta.errors import ArchiveError
 
 _PENDING = "pending.json"
 _LOCK = "lock"
@@ -40,6 +41,16 @@ class Place:
 
     folder: Path
     tables: dict[str, Table]
+    url: str | None = None
+
+    def must_be_local(self) -> None:
+        """Raises: ArchiveError for what an archive in an object store cannot do."""
+        if self.url is not None:
+            raise ArchiveError(
+                "An archive in an object store can only be read.",
+                "Do this with one on this machine, and copy its folder there.",
+                self.url,
+            )
 
     @staticmethod
     def at(folder: Path) -> "Place":
@@ -62,6 +73,7 @@ class Place:
     @contextmanager
     def quiet(self) -> Generator[None]:
         """Nobody writes meanwhile, and nothing unfinished lies about; without a lock where it is read-only."""
+        self.must_be_local()
         if not os.access(self.folder, os.W_OK):
             yield
             return
@@ -73,9 +85,9 @@ class Place:
 class Store:
     """Reads what counts, and makes changes."""
 
-    def __init__(self, folder: Path) -> None:
-        """Handles for the tables in that folder, opened on first use."""
-        self.place = Place.at(folder)
+    def __init__(self, place: Place | Path) -> None:
+        """Handles for the tables in that place or folder, opened on first use."""
+        self.place = Place.at(place) if isinstance(place, Path) else place
         self._history: tuple[int, History] | None = None
         self._rows: dict[tuple[str, ...], tuple[tuple[int, int], pl.DataFrame]] = {}
 
@@ -108,6 +120,7 @@ class Store:
     @contextmanager
     def changing(self, patience_s: float = PATIENCE_S, stem: str | None = None) -> Generator["Change"]:
         """Hold the lock for one change; what it has not committed at the end is taken out again."""
+        self.place.must_be_local()
         with self.place.lock(patience_s):
             settle(self.place)
             change = Change(self, self.history().next_id(), stem)
