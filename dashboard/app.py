@@ -14,7 +14,7 @@ from dashboard.card import error_card  # noqa: E402
 from dashboard.look import dress  # noqa: E402
 
 st.set_page_config(page_title="lapdelta", page_icon=str(Path(__file__).with_name("icon.png")), layout="wide")
-dress()
+dress(dark=getattr(st.context.theme, "type", None) == "dark")
 with error_card():
     from dashboard.frame import run
 

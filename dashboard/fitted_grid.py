@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.card import show_error
 from dashboard.says import mark, say
-from dashboard.shown import table
+from dashboard.shown import cell, table
 from lapdelta.errors import SetupError
 from lapdelta.setups import natural, validate
 from lapdelta.sheet.subject import item_name
@@ -22,19 +22,25 @@ def as_table(event: str, kart: str, driven: list[str]) -> None:
     sheet = _sheet(event, kart, driven)
     if sheet.is_empty():
         return
-    filled = [
-        name
-        for name in sheet.columns
-        if name not in (*_KEY, "other") and sheet[name].null_count() < sheet.height
+    names = [
+        name for name in sheet.columns if name not in (*_KEY, "other") and sheet[name].drop_nulls().len()
     ]
+    same = [name for name in names if sheet[name].n_unique() == 1]
     rows = [
         {say("fitted.column.session"): row["session"]}
-        | {item_name(name, state.language()).rstrip(","): row[name] for name in filled}
+        | {_said(name): row[name] for name in names if name not in same}
         for row in sheet.to_dicts()
     ]
     table(say("fitted.sheet", kart=kart), rows)
+    if same:
+        listed = "; ".join(f"{_said(name)} {cell(sheet[name][0])}" for name in same)
+        st.caption(mark("fitted.same", listed=listed))
     with st.expander(mark("fitted.grid")):
         _grid(sheet.drop("event", "kart", "other"), event, kart)
+
+
+def _said(name: str) -> str:
+    return item_name(name, state.language()).rstrip(",")
 
 
 def _sheet(event: str, kart: str, driven: list[str]) -> pl.DataFrame:
@@ -51,7 +57,7 @@ def _sheet(event: str, kart: str, driven: list[str]) -> pl.DataFrame:
 def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
     edited: Any = st.data_editor(
         sheet, hide_index=True, disabled=["session"], key=f"grid_{event}_{kart}_{state.version()[1]}",
-        column_config={name: item_name(name, state.language()).rstrip(",") for name in sheet.columns[1:]},
+        column_config={name: _said(name) for name in sheet.columns[1:]},
     )  # fmt: skip
     if not st.button(mark("fitted.grid.write"), disabled=edited.equals(sheet)):
         return

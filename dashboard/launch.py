@@ -4,6 +4,7 @@ import contextlib
 import os
 import socket
 import sys
+import threading
 from pathlib import Path
 from typing import Final
 
@@ -53,8 +54,16 @@ def run(archive_folder: Path | str | None, port: int | None = None, open_browser
         os.environ[ARCHIVE_VARIABLE] = str(archive_folder)
     arguments = _arguments(free_port(port), open_browser)
     sys.argv = ["streamlit", *arguments]
+    threading.Thread(target=_warm_up, daemon=True).start()
     with contextlib.redirect_stdout(sys.stderr):
         cli.main(arguments, prog_name="streamlit", standalone_mode=False)
+
+
+def _warm_up() -> None:
+    """Import what the first answer needs while the browser is still opening."""
+    import lapdelta.asking
+    import lapdelta.pictures.change_dots
+    import lapdelta.sheet.sentences  # noqa: F401 - for their import alone
 
 
 def _arguments(port: int, open_browser: bool) -> list[str]:
@@ -70,7 +79,7 @@ def _arguments(port: int, open_browser: bool) -> list[str]:
         f"--server.maxUploadSize={MAX_UPLOAD_MB}",
         "--browser.gatherUsageStats=false",
         f"--browser.serverAddress={ADDRESS}",
-        "--client.toolbarMode=viewer",
+        "--client.toolbarMode=minimal",
         "--client.showErrorDetails=none",
     ]
 

@@ -48,6 +48,11 @@ table.ld tbody tr {border-bottom: 1px solid #80808040;}
 """
 
 
-def dress() -> None:
+#: Text on the main button: the dark theme's accent is light.
+_ON_ACCENT: Final = {True: "#14171c", False: "#ffffff"}
+
+
+def dress(dark: bool) -> None:
     """Put the style on the page."""
-    st.html(_STYLE)
+    accent = f'<style>button[kind^="primary"] p {{color: {_ON_ACCENT[dark]};}}</style>'
+    st.html(_STYLE + accent)

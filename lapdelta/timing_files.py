@@ -32,7 +32,9 @@ def read_with_memory(
     if recipe is not None or not reading.questions:
         return reading
     again = read_timing(path_or_bytes, name=name, recipe=remembered(archive), answers=answers)
-    return again if len(again.questions) < len(reading.questions) else reading
+    # An answer may bring up the next question, so their number need not fall.
+    answered = {one.key for one in reading.questions} - {one.key for one in again.questions}
+    return again if answered else reading
 
 
 def remembered(archive: "Archive") -> Recipe:

@@ -35,7 +35,7 @@ def show() -> None:
             fitted_form.fill_in(event, kart, driven, session)
     with right:
         _changes(event, kart, driven)
-        fitted_grid.as_table(event, kart, driven)
+    fitted_grid.as_table(event, kart, driven)
 
 
 def keep_entry(entry: str, said: str) -> None:

@@ -2,12 +2,19 @@
 
 import base64
 import html
+from typing import TYPE_CHECKING, Final
 
 import streamlit as st
 
 from dashboard import state
 from dashboard.says import mark, say
 from lapdelta.effect.finding import Finding
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+#: What can be saved, and what each is.
+_FORMS: Final = {"png": "image/png", "html": "text/html", "pdf": "application/pdf"}
 
 
 def show() -> None:
@@ -28,30 +35,36 @@ def show() -> None:
             mark("driver.nickname"), max_chars=24, key="driver_nickname", help=mark("driver.nickname.help")
         )
         nickname = nickname.strip() or None
-        forms, stem = _forms(finding.to_json(), nickname, language), _stem(finding)
-        st.download_button(mark("driver.png"), forms["png"], f"{stem}.png", "image/png", on_click="ignore")
-        st.download_button(mark("driver.html"), forms["html"], f"{stem}.html", "text/html", on_click="ignore")
-        st.download_button(
-            mark("driver.pdf"), forms["pdf"], f"{stem}.pdf", "application/pdf", on_click="ignore"
-        )
+        stem = _stem(finding)
+        for form, mime in _FORMS.items():
+            st.download_button(
+                mark(f"driver.{form}"), _maker(form, finding, nickname, language), f"{stem}.{form}", mime,
+                key=f"driver_{form}", on_click="ignore",
+            )  # fmt: skip
     content = page_content(finding, nickname=nickname, show_names=False, language=language)
     with preview:
-        _preview(forms["png"], " ".join((content.headline, *content.driver)))
+        _preview(
+            _made("png", finding.to_json(), nickname, language), " ".join((content.headline, *content.driver))
+        )
+
+
+def _maker(form: str, finding: Finding, nickname: str | None, language: str) -> "Callable[[], bytes]":
+    """Makes that form when its button is pressed, and not before."""
+    return lambda: _made(form, finding.to_json(), nickname, language)
 
 
 @st.cache_data(show_spinner=False, max_entries=16)
-def _forms(finding_json: str, nickname: str | None, language: str) -> dict[str, bytes]:
-    """The page in its three forms."""
+def _made(form: str, finding_json: str, nickname: str | None, language: str) -> bytes:
+    """The page in one of its forms."""
     from lapdelta.pictures.export import quickly
     from lapdelta.sheet.page import page_html, page_pdf, page_png
 
     finding = Finding.from_json(finding_json)
     with quickly():
-        return {
-            "html": page_html(finding, nickname=nickname, language=language).encode(),
-            "png": page_png(finding, nickname=nickname, language=language),
-            "pdf": page_pdf(finding, nickname=nickname, language=language),
-        }
+        if form == "html":
+            return page_html(finding, nickname=nickname, language=language).encode()
+        make = page_png if form == "png" else page_pdf
+        return make(finding, nickname=nickname, language=language)
 
 
 def _preview(png: bytes, alt_text: str) -> None:

@@ -7,12 +7,14 @@ import streamlit as st
 from dashboard import hands, state
 from dashboard.plain import plain
 from dashboard.says import mark, say
-from dashboard.shown import picture, table
+from dashboard.shown import cell, picture, table
 
 if TYPE_CHECKING:
     from lapdelta import Finding
 
 _PASSED = {True: "passed", False: "failed", None: "not_possible"}
+#: Choices that leave one kart or one session out: many, and much alike.
+_LEFT_OUT = ("kart left out", "session left out")
 _SIGN = {True: ":material/check:", False: ":material/close:", None: ":material/remove:"}
 
 
@@ -77,21 +79,26 @@ def _checks(finding: "Finding") -> None:
 
 
 def _choices(finding: "Finding") -> None:
-    """How the answer moves when a choice is changed."""
+    """How the answer moves when a choice is changed; one kart or session left out at a time to open."""
+    rows = [(row["choice"], _choice(finding, row)) for row in finding.choices]
+    table(say("why.choices"), [row for choice, row in rows if choice not in _LEFT_OUT])
+    left_out = [row for choice, row in rows if choice in _LEFT_OUT]
+    if left_out:
+        with st.expander(mark("why.left_out")):
+            table(say("why.left_out"), left_out)
+
+
+def _choice(finding: "Finding", row: dict[str, Any]) -> dict[str, Any]:
     from lapdelta.words import unit_text, verdict_text
 
-    unit = unit_text(finding.measure, state.language())
-    rows = [
-        {
-            say("why.choice"): f"{row['choice']} {row['setting']}".strip(),
-            say("why.change", unit=unit): row["estimate"],
-            say("why.from"): row["low"],
-            say("why.to"): row["high"],
-            say("why.verdict"): verdict_text(row["verdict"], state.language()),
-        }
-        for row in finding.choices
-    ]
-    table(say("why.choices"), rows)
+    change = cell(row["estimate"])
+    if row["low"] is not None and row["high"] is not None:
+        change = say("why.range", change=change, low=cell(row["low"]), high=cell(row["high"]))
+    return {
+        say("why.choice"): f"{row['choice']} {row['setting']}".strip(),
+        say("why.change", unit=unit_text(finding.measure, state.language())): change,
+        say("why.verdict"): verdict_text(row["verdict"], state.language()),
+    }
 
 
 def _differences(finding: "Finding") -> None:

@@ -58,7 +58,9 @@ def _title(finding: Finding, language: str) -> str:
     named = [
         phrase("sectors.named", language, place=sector_label(row["measure"], language), side=side)
         for row in finding.sectors
-        if row["named"] and (side := side_text("sector_1", row["estimate"], language))
+        if row["named"]
+        and row["low"] * row["high"] > 0
+        and (side := side_text("sector_1", row["estimate"], language))
     ]
     if not named:
         return phrase("sectors.title.none", language)

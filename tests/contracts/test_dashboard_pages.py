@@ -1,6 +1,7 @@
 """Each page on its own, without a browser: what is on it, empty and full, and what its buttons do."""
 
 import ast
+import shutil
 import socket
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,11 +16,16 @@ import dashboard
 import lapdelta
 from dashboard.launch import ARCHIVE_VARIABLE, PortTaken, free_port
 from dashboard.plain import plain
+from dashboard.state import Question
+from dashboard.views import PAGES
 from lapdelta.asking import ask
 from lapdelta.sheet.sentences import headline
+from lapdelta.words import phrase
 from sample_sessions import FOLDER
 
 OLD, NEW = ("P1", "P4", "P6", "P7"), ("P2", "P3", "P5", "P8")
+EVENT = "2025-05-18"
+ASKED = Question(EVENT, "07", OLD, NEW, "lap_time", 0.1)
 SLOWEST_S = 30
 
 
@@ -33,12 +39,26 @@ def draw(page: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def full(tmp_path_factory: pytest.TempPathFactory) -> lapdelta.Archive:
-    return make_archive(tmp_path_factory.mktemp("full") / "archive")
+def full(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_archive(tmp_path_factory.mktemp("full") / "archive").folder
 
 
 @pytest.fixture
-def open_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Any]:
+def mine(full: Path, tmp_path: Path) -> Path:
+    """A copy that a test may write to."""
+    return Path(shutil.copytree(full, tmp_path / "archive"))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def forget() -> Iterator[None]:
+    """What is kept is kept by folder, so the tests of this file may share it."""
+    yield
+    st.cache_resource.clear()
+    st.cache_data.clear()
+
+
+@pytest.fixture
+def open_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
     def run(page: str, folder: Path | None = None, **state: Any) -> AppTest:
         monkeypatch.setenv(ARCHIVE_VARIABLE, str(folder or tmp_path / "empty"))
         app = AppTest.from_function(draw, kwargs={"page": page}, default_timeout=SLOWEST_S)
@@ -46,131 +66,307 @@ def open_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Any]:
             app.session_state[name] = value
         return app.run()
 
-    yield run
-    st.cache_resource.clear()
-    st.cache_data.clear()
+    return run
 
 
 def text_of(app: AppTest) -> str:
-    parts = [*app.title, *app.subheader, *app.markdown, *app.info, *app.error, *app.success, *app.caption]
-    return "\n".join(part.value for part in parts).replace("\\", "")
+    shown = [app.title, app.header, app.markdown, app.info, app.error, app.success, app.caption, app.warning]
+    texts = [str(part.value) for parts in shown for part in parts]
+    texts += [part.proto.body for part in app.get("html")]
+    return "\n".join(texts).replace("\\", "")
+
+
+def button(app: AppTest, label: str) -> Any:
+    return next(one for one in app.button if one.label.replace("\\", "").startswith(label))
+
+
+def widget(widgets: Any, label: str) -> Any:
+    return next(one for one in widgets if one.label.replace("\\", "").startswith(label))
 
 
 def test_the_first_page_of_the_app_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv(ARCHIVE_VARIABLE, str(tmp_path / "archive"))
-    folder = Path(dashboard.__file__).parent
-    app = AppTest.from_file(str(folder / "app.py"), default_timeout=SLOWEST_S).run()
+    app = AppTest.from_file(str(Path(dashboard.__file__).parent / "app.py"), default_timeout=SLOWEST_S).run()
     assert app.title[0].value == "Did it help?"
+    assert [link.proto.label for link in app.get("page_link")][:8] == [
+        phrase(f"ui.page.{name}") for name in PAGES
+    ]
     assert not app.error
     assert not app.exception
 
 
-@pytest.mark.parametrize("page", ["did_it_help", "why", "show_driver", "bring_in"])
-def test_an_empty_page_says_what_it_is_for(open_page: Any, page: str) -> None:
-    app = open_page(page)
-    assert app.title[0].value.endswith(("?", "so", "driver", "timing"))
-    assert "Here" in text_of(app) or "Any CSV" in text_of(app)
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize(
+    ("shown", "said"),
+    [
+        ("did_it_help", "help.empty"),
+        ("why", "why.empty"),
+        ("show_driver", "driver.empty"),
+        ("bring_in", "bring.intro"),
+        ("fitted", "fitted.empty"),
+        ("what_next", "next.empty"),
+        ("season", "season.empty"),
+        ("gearing", "gearing.need_chain"),
+    ],
+)
+def test_an_empty_page_says_what_it_is_for(open_page: Any, shown: str, said: str, language: str) -> None:
+    app = open_page(shown, language=language)
+    assert phrase(f"ui.{said}", language) in text_of(app)
     assert not app.error
     assert not app.exception
 
 
-def test_the_answer_is_the_one_of_the_library(open_page: Any, full: lapdelta.Archive) -> None:
-    app = open_page("did_it_help", full.folder)
+def test_the_margin_is_asked_before_the_first_look_and_remembered(open_page: Any, mine: Path) -> None:
+    app = open_page("did_it_help", mine)
     assert not app.error
-    assert tuple(app.button_group[0].value) == OLD
-    assert tuple(app.button_group[1].value) == NEW
-    expected = ask(full, event="2025-05-18", kart="07", before=OLD, after=NEW, margin=0.10)
-    assert headline(expected) in text_of(app)
-    assert app.subheader[0].value == expected.verdict.capitalize()
-    assert "What to do now" in text_of(app)
+    old, new = (widget(app.button_group, f"Sessions with the {word}") for word in ("old", "new"))
+    assert (tuple(old.value), tuple(new.value)) == (OLD, NEW)
+    assert "Before you look" in text_of(app)
+    assert "than it would have been" not in text_of(app)
+    widget(app.number_input, "Smallest change").set_value(0.2)
+    widget(app.text_input, "What the driver wished").set_value("more at the end of the straight")
+    button(app, "Show the answer").click().run()
+    expected = ask(lapdelta.Archive(mine), event=EVENT, kart="07", before=OLD, after=NEW, margin=0.2)
+    text = text_of(app)
+    assert headline(expected) in text
+    assert app.header[0].value == expected.verdict.capitalize()
+    assert "Worth having from 0.20 s, as it was fixed before the first look." in text
+    assert "more at the end of the straight" in text
+    assert "Question 1 of the season 2025" in text
     assert app.session_state["question"].before == OLD
+    kept = lapdelta.Archive(mine).questions.row(0, named=True)
+    assert (kept["margin"], kept["measure"]) == (0.2, "lap_time")
 
+    widget(app.text_input, "What the driver said").set_value("felt better").run()
+    assert lapdelta.Archive(mine).questions["words"].to_list() == ["felt better"]
 
-def test_another_measure_is_one_click_away(open_page: Any, full: lapdelta.Archive) -> None:
-    app = open_page("did_it_help", full.folder)
-    app.button_group[2].set_value("top_speed").run()
+    widget(app.button_group, "Measure").set_value("top_speed").run()
     assert not app.error
     assert "top speed" in text_of(app)
-    assert "km/h" in app.number_input[0].label
+    assert "nobody fixed one for this measure" in text_of(app)
+    assert "Question 2 of the season 2025" in text_of(app)
 
-
-def test_no_sessions_chosen_asks_for_them(open_page: Any, full: lapdelta.Archive) -> None:
-    app = open_page("did_it_help", full.folder)
-    app.button_group[1].set_value([]).run()
+    widget(app.button_group, "Sessions with the new").set_value([]).run()
     assert "Choose the sessions" in text_of(app)
     assert not app.error
 
 
-def test_why_shows_pictures_checks_and_choices(open_page: Any, full: lapdelta.Archive) -> None:
-    from dashboard.state import Question
+def test_the_question_survives_a_reload(open_page: Any, mine: Path) -> None:
+    open_page("gearing", mine, question=ASKED)
+    assert "question" not in open_page("gearing", mine).session_state
+    # A page that keeps the question remembers it for a browser that knows nothing of it.
+    open_page("did_it_help", mine, question=ASKED)
+    app = open_page("why", mine)
+    assert phrase("ui.why.empty") in text_of(
+        app
+    )  # its margin is still to be fixed, so there is no answer yet
+    assert not app.error
 
-    asked = Question("2025-05-18", "07", OLD, NEW, "lap_time", 0.1)
-    app = open_page("why", full.folder, question=asked)
+
+def test_why_shows_pictures_checks_and_choices(open_page: Any, full: Path) -> None:
+    app = open_page("why", full, question=ASKED)
     assert not app.error
     text = text_of(app)
-    for title in ("Checks", "Where on the lap", "If we had chosen otherwise", "Laps of our kart"):
+    for title in ("Checks", "Reasons", "If we had chosen otherwise", "Laps of our kart", "Set laps aside"):
         assert title in text
-    assert len(app.get("vega_lite_chart")) == 2
+    assert len(app.get("vega_lite_chart")) == 5
+    assert "Huber" in text
 
 
-def test_the_driver_page_offers_three_forms(open_page: Any, full: lapdelta.Archive) -> None:
-    from dashboard.state import Question
+def draw_hands() -> None:
+    """Only the part of the page that sets laps aside."""
+    import streamlit
 
-    asked = Question("2025-05-18", "07", OLD, NEW, "lap_time", 0.1)
-    app = open_page("show_driver", full.folder, question=asked)
+    from dashboard import hands, state
+
+    hands.by_hand(state.answer(streamlit.session_state["asked"]))
+
+
+def test_laps_set_aside_by_hand_are_said_and_can_be_taken_back(
+    monkeypatch: pytest.MonkeyPatch, mine: Path
+) -> None:
+    monkeypatch.setenv(ARCHIVE_VARIABLE, str(mine))
+    app = AppTest.from_function(draw_hands, default_timeout=SLOWEST_S)
+    app.session_state["asked"] = ASKED
+    app.run()
+    widget(app.button_group, "Session").set_value("P2").run()
+    widget(app.button_group, "Laps in use").set_value([4])
+    app.run()
+    button(app, "Set these laps aside").click().run()
+    assert "Set aside in P2: lap 4." in text_of(app)
+    assert lapdelta.Archive(mine).set_aside["lap"].to_list() == [4]
+    answer = ask(lapdelta.Archive(mine), event=EVENT, kart="07", before=OLD, after=NEW)
+    assert "hands_used" in answer.flags
+    button(app, "Undo").click().run()
+    assert lapdelta.Archive(mine).set_aside.is_empty()
+
+
+def test_the_driver_page_offers_three_forms_in_german_too(
+    monkeypatch: pytest.MonkeyPatch, open_page: Any, full: Path
+) -> None:
+    # What is in the files is tested with the sheet; drawing them takes seconds.
+    monkeypatch.setattr("dashboard.views.show_driver._made", lambda *about: b"\x89PNG")
+    app = open_page("show_driver", full, question=ASKED, language="de")
     assert not app.error
-    labels = " ".join(button.proto.label for button in app.get("download_button"))
-    assert all(kind in labels for kind in ("PNG", "HTML", "PDF"))
-    app.text_input[0].set_value("Biene").run()
+    labels = " ".join(one.proto.label for one in app.get("download_button"))
+    assert all(kind in labels for kind in ("PNG", "HTML", "PDF", "sichern"))
+    assert any("als es sonst gewesen wäre" in part.proto.body for part in app.get("html"))
+
+
+def test_a_session_is_written_down_same_as_before_except(open_page: Any, mine: Path) -> None:
+    sheet = lapdelta.Archive(mine).setups
+    before = sheet.filter((sheet["event"] == EVENT) & (sheet["session"] == "P8")).row(0, named=True)
+    app = open_page("fitted", mine)
+    widget(app.text_input, "Or a session still to come").set_value("P9").run()
+    assert "Filled in from the session before" in text_of(app)
+    widget(app.number_input, "Axle sprocket").set_value(78)
+    widget(app.text_input, "Front pressures").set_value("9psi/0.60")
+    widget(app.text_input, "What the driver wished").set_value("less wheel spin")
+    button(app, "Write down P9").click().run()
     assert not app.error
+    sheet = lapdelta.Archive(mine).setups
+    row = sheet.filter((sheet["event"] == EVENT) & (sheet["session"] == "P9")).row(0, named=True)
+    assert row["axle_teeth"] == 78
+    assert row["engine_teeth"] == before["engine_teeth"]
+    # 1 psi = 6894.757 Pa: NIST SP 811 (2008), appendix B.8.
+    assert row["pressure_front_left_bar"] == pytest.approx(9 * 0.06894757, rel=1e-6)
+    assert row["pressure_front_right_bar"] == 0.60
+    assert row["pressure_rear_left_bar"] == before["pressure_rear_left_bar"]
+    assert lapdelta.Archive(mine).questions["wish"].to_list() == ["less wheel spin"]
+    button(app, "Undo").click().run()
+    sheet = lapdelta.Archive(mine).setups
+    assert sheet.filter((sheet["event"] == EVENT) & (sheet["session"] == "P9")).is_empty()
+
+
+def test_a_value_that_cannot_be_is_said_and_nothing_typed_is_lost(open_page: Any, mine: Path) -> None:
+    app = open_page("fitted", mine)
+    widget(app.text_input, "Front pressures").set_value("62 parsec")
+    button(app, "Write down").click().run()
+    assert "What to do:" in text_of(app)
+    assert widget(app.text_input, "Front pressures").value == "62 parsec"
+
+
+def test_a_change_found_is_a_question_one_click_away(open_page: Any, mine: Path) -> None:
+    app = open_page("fitted", mine)
+    button(app, "Did it help? axle 84").click().run()
+    assert app.session_state["question"].before == OLD
+    assert app.session_state["question"].after == NEW
+
+
+def test_what_next_has_the_answer_and_a_plan(open_page: Any, full: Path) -> None:
+    app = open_page("what_next", full, question=ASKED)
+    assert not app.error
+    text = text_of(app)
+    for said in (
+        "than it would have been",
+        "The plan",
+        "Orders that fit",
+        "Did the engine pull it?",
+        "manual",
+    ):
+        assert said in text
+
+
+def test_the_box_takes_a_part_and_gives_it_back(open_page: Any, mine: Path) -> None:
+    app = open_page("gearing", mine)
+    app.button_group[0].set_value("pairs").run()
+    widget(app.text_input, "Name").set_value("A84")
+    widget(app.number_input, "teeth or links").set_value(84)
+    widget(app.number_input, "Chain pitch").set_value(7.775)
+    button(app, "Add it").click().run()
+    assert not app.error
+    assert "A84" in text_of(app)
+    button(app, "Undo").click().run()
+    assert "A84" not in text_of(app)
+
+
+def test_the_chain_stands_where_the_library_says(open_page: Any) -> None:
+    from lapdelta.gearing import centre_distance_mm
+
+    app = open_page("gearing")
+    widget(app.number_input, "Chain pitch").set_value(7.775)
+    widget(app.number_input, "Chain, links").set_value(106).run()
+    assert not app.error
+    assert f"{centre_distance_mm(106, 10, 80, 7.775):.1f} mm between the centres" in text_of(app)
+    widget(app.number_input, "Chain, links").set_value(30).run()
+    assert "What to do:" in text_of(app)
+
+
+def test_the_season_says_what_the_library_says(open_page: Any, full: Path) -> None:
+    from lapdelta.seasons import season
+
+    app = open_page("season", full)
+    kept = lapdelta.Archive(full)
+    told = season(kept.laps(), setups=kept.setups, events=kept.events)
+    assert not app.error
+    assert all(sentence in text_of(app) for sentence in told.sentences)
 
 
 def test_nothing_is_written_before_keep_and_undo_takes_it_back(open_page: Any, tmp_path: Path) -> None:
     folder = tmp_path / "archive"
-    data = (FOLDER / "2025-04-13" / "practice.csv").read_bytes()
+    data = (FOLDER / EVENT / "practice.csv").read_bytes()
     app = open_page("bring_in", folder)
     app.file_uploader[0].set_value([("practice.csv", data, "text/csv")]).run()
     reading = lapdelta.read_timing(data, name="practice.csv")
-    assert f"{reading.laps.height} laps" in text_of(app)
+    text = text_of(app)
+    assert f"{reading.laps.height} laps" in text
+    for row in reading.set_aside.to_dicts():
+        assert row["reason"] in text
     assert lapdelta.Archive(folder).history().is_empty()
-    next(button for button in app.button if button.label.startswith("Keep")).click().run()
+    button(app, "Keep").click().run()
     assert not app.error
     assert lapdelta.Archive(folder).laps().height == reading.laps.height
-    next(button for button in app.button if button.label == "Undo").click().run()
+    button(app, "Undo").click().run()
     assert lapdelta.Archive(folder).laps().is_empty()
 
 
-def test_rows_set_aside_are_listed_with_line_and_reason(open_page: Any) -> None:
-    data = (FOLDER / "2025-05-18" / "practice.csv").read_bytes()
-    app = open_page("bring_in")
-    app.file_uploader[0].set_value([("practice.csv", data, "text/csv")]).run()
-    reading = lapdelta.read_timing(data, name="practice.csv")
-    shown = next(frame.value for frame in app.dataframe if "reason" in frame.value)
-    assert list(shown["line"]) == reading.set_aside["line"].to_list()
-    assert list(shown["reason"]) == reading.set_aside["reason"].to_list()
-
-
-def test_a_question_is_answered_by_clicking_and_holds_back_keep(open_page: Any) -> None:
+def test_questions_are_answered_by_clicking_and_remembered(open_page: Any, tmp_path: Path) -> None:
+    folder = tmp_path / "archive"
     data = b"Lap,Lap time,Date\n1,60.1,03/04/2025\n2,60.2,03/04/2025\n3,60.3,03/04/2025\n"
-    app = open_page("bring_in")
+    app = open_page("bring_in", folder)
     app.file_uploader[0].set_value([("P1.csv", data, "text/csv")]).run()
-    keep = next(button for button in app.button if button.label.startswith("Keep"))
-    assert keep.disabled
+    assert button(app, "Keep").disabled
     for _ in range(6):
         if app.radio:
             app.radio[0].set_value(app.radio[0].options[0]).run()
-        elif len(app.text_input) and not app.text_input[0].value and app.text_input[0].label != "Event":
-            app.text_input[0].set_value("07").run()
+        elif open_texts := [one for one in app.text_input if not one.value and one.label != "Event"]:
+            open_texts[0].set_value("07").run()
     assert not app.error
-    keep = next(button for button in app.button if button.label.startswith("Keep"))
-    assert not keep.disabled
+    button(app, "Keep").click().run()
+    # The next file of the same kind is read as the first was; only what holds for one file is asked again.
+    app = open_page("bring_in", folder)
+    app.file_uploader[0].set_value([("P2.csv", data.replace(b"60.", b"61."), "text/csv")]).run()
+    assert not app.radio
+
+
+def test_a_column_is_read_otherwise_by_hand(open_page: Any, tmp_path: Path) -> None:
+    data = b"Kart,Session,Lap,Lap time,Zoom\n07,P1,1,60.1,80.5\n07,P1,2,60.2,81.5\n07,P1,3,60.3,82.5\n"
+    app = open_page("bring_in", tmp_path / "archive")
+    app.file_uploader[0].set_value([("P1.csv", data, "text/csv")]).run()
+    widget(app.selectbox, "Zoom").set_value("ignore").run()
+    assert not app.error
+    assert "as you said" in widget(app.selectbox, "Zoom").label
+
+
+def test_the_event_is_asked_once_for_all_files(open_page: Any, tmp_path: Path) -> None:
+    files = [
+        (f"{name}.csv", b"Kart,Lap,Lap time\n07,1,60.1\n07,2,60.2\n07,3,60.3\n", "text/csv")
+        for name in ("P1", "P2")
+    ]
+    app = open_page("bring_in", tmp_path / "archive")
+    app.file_uploader[0].set_value(files).run()
+    assert button(app, "Keep").disabled
+    assert len([one for one in app.text_input if one.label == "Event"]) == 1
+    widget(app.text_input, "Event").set_value("Club day").run()
+    assert not button(app, "Keep").disabled
+    assert text_of(app).count("Will be kept under: Club day") == 2
 
 
 def test_a_file_that_cannot_be_read_says_so_and_what_to_do(open_page: Any) -> None:
     app = open_page("bring_in")
     app.file_uploader[0].set_value([("x.csv", b"\x89PNG\r\n\x1a\n" + bytes(64), "text/csv")]).run()
-    assert "What to do:" in app.error[0].value
-    assert next(button for button in app.button if button.label.startswith("Keep")).disabled
+    assert "What to do:" in text_of(app)
+    assert button(app, "Keep").disabled
 
 
 def test_a_defect_gets_our_own_card(monkeypatch: pytest.MonkeyPatch, open_page: Any) -> None:
@@ -179,7 +375,7 @@ def test_a_defect_gets_our_own_card(monkeypatch: pytest.MonkeyPatch, open_page: 
 
     monkeypatch.setattr("dashboard.asking.anything_kept", broken)
     app = open_page("did_it_help")
-    assert "What to do:" in app.error[0].value
+    assert "What to do:" in text_of(app)
     assert "RuntimeError" not in app.error[0].value
     assert not app.exception
     assert app.get("download_button")
