@@ -4,13 +4,15 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from numbers import Real
+from typing import Any, cast
 
 import polars as pl
 
 from lapdelta.effect.measures import Measure, find_measure, measure_names
 from lapdelta.errors import QuestionError
 from lapdelta.question.arrays import sector_count
-from lapdelta.tables import LAPS
+from lapdelta.question.table import with_all_columns
 
 #: A session: its label, or (event, label) where a label is not unique.
 Session = str | tuple[str, str]
@@ -55,6 +57,8 @@ def ask(
     if not before or not after:
         side = "before" if not before else "after"
         raise QuestionError(f"The list of sessions {side} the change is empty.", "Name at least one.", side)
+    _check_labels(before, "before")
+    _check_labels(after, "after")
     table = with_all_columns(laps)
     event = _event_of(table, kart, [*before, *after])
     here = table if event is None else table.filter(pl.col("event") == event)
@@ -66,33 +70,35 @@ def ask(
     return Asked(here, other, event, kart, labels_before, labels_after, found)
 
 
-def with_all_columns(laps: pl.DataFrame) -> pl.DataFrame:
-    """The table with every column of ``tables.LAPS``; what is missing is empty."""
-    for needed in ("session", "kart", "lap_time_s"):
-        if needed not in laps.columns:
-            raise QuestionError(
-                f"The table of laps has no column {needed}.",
-                "Give laps as read_timing or Archive.laps makes them.",
-            )
-    missing = [
-        pl.lit(None, dtype=kind).alias(name) for name, kind in LAPS.items() if name not in laps.columns
-    ]
-    return laps.with_columns(missing) if missing else laps
-
-
 def _check_numbers(margin: float | None, confidence: float) -> None:
-    if margin is not None and not 0 < margin < float("inf"):
+    if margin is not None and not (_is_number(margin) and 0 < margin < float("inf")):
         raise QuestionError(
             f"A worthwhile margin of {margin} is not possible.",
             "Give a number above 0, in the measure's unit.",
             "margin",
         )
-    if not 0.5 < confidence < 1:
+    if not (_is_number(confidence) and 0.5 < confidence < 1):
         raise QuestionError(
             f"A confidence of {confidence} is not possible.",
             "Give a number between 0.5 and 1, as 0.95.",
             "confidence",
         )
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def _check_labels(sessions: Sequence[Any], side: str) -> None:
+    """Labels, or pairs of an event and a label, all of them text."""
+    for item in sessions:
+        parts: tuple[Any, ...] = cast("tuple[Any, ...]", item) if isinstance(item, tuple) else (item,)
+        if len(parts) > 2 or not all(isinstance(part, str) for part in parts):
+            raise QuestionError(
+                f"A session cannot be named by {item!r}.",
+                "Name it by its label as text, or as (event, label).",
+                side,
+            )
 
 
 def _labels(sessions: Sequence[Session]) -> tuple[str, ...]:

@@ -10,8 +10,9 @@ from lapdelta.effect.history import Differences, History, from_days, from_number
 from lapdelta.effect.measures import Measure
 from lapdelta.errors import QuestionError
 from lapdelta.question.arrays import day_of, order_sessions
-from lapdelta.question.asked import Asked, with_all_columns
+from lapdelta.question.asked import Asked
 from lapdelta.question.sheet import Entry, entries_of, same_settings
+from lapdelta.question.table import with_all_columns
 
 
 def history_of(
