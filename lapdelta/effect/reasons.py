@@ -21,6 +21,9 @@ _CURES = (
     ("track state", "Repeat the old setting in the present track state."),
     ("other kart", "Run with three comparable other karts or more, or go old, new, new, old."),
     ("history", "Keep the laps and setup sheets of other days: they become this kart's history."),
+    ("degrees of freedom", "Run more sessions on each setting, or with more other karts."),
+    ("too few own sessions", "Run five sessions or more, old and new setting in turn."),
+    ("nothing scatters", "Check that the lap times are as printed, not typed or rounded."),
     ("sectors", "Ask about the lap time instead."),
 )  # fmt: skip
 

@@ -86,7 +86,7 @@ def _check_numbers(margin: float | None, confidence: float) -> None:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, Real) and not isinstance(value, bool)
+    return isinstance(value, Real) and value is not True and value is not False
 
 
 def _check_labels(sessions: Sequence[Any], side: str) -> None:

@@ -4,6 +4,7 @@ import datetime as dt
 import json
 import math
 import re
+from pathlib import Path
 
 import polars as pl
 import pytest
@@ -12,6 +13,8 @@ from hypothesis import strategies as st
 from scipy.special import stdtrit
 
 import lapdelta
+from lapdelta import effect
+from lapdelta.effect import reasons
 from lapdelta.effect.finding import FLAGS, Finding
 from lapdelta.errors import QuestionError
 from lapdelta.tables import EVENT_LAPS, LAPS
@@ -239,3 +242,18 @@ def test_event_column_and_json_round_trip():
     finding = outcome(plain_day().with_columns(event=pl.lit("May")).select(list(EVENT_LAPS)))
     assert finding.settings["event"] == "May"
     assert json.loads(finding.to_json())["settings"]["event"] == "May"
+
+
+def test_every_refusal_has_a_cure():
+    """Reasons as the routes write them: whatever they refuse, the next sentence says what to do."""
+    text = "".join(file.read_text() for file in Path(effect.__path__[0]).glob("*.py"))
+    refused = re.findall(r'told_nothing\(\s*"([^"]+)"', text) + re.findall(
+        r'return "none", f?"([^"]+)"', text
+    )
+    refused += [
+        "only 1.0 degrees of freedom are left, two are needed",
+        "the track state changed: every session",
+    ]
+    assert len(refused) >= 10
+    for reason in refused:
+        assert any(word in reason for word, _ in reasons._CURES), reason
