@@ -20,7 +20,7 @@ HEADERS: dict[str, tuple[str, ...]] = {
 ENCODINGS = {"pl": ("utf-8", "cp1250"), "cs": ("utf-8", "cp1250"), "ja": ("utf-8", "cp932", "utf-16")}
 CLOCKS = ("s", "m:ss", "00:m:ss", "prime", "dots", "m:ss:mmm", "letters", "ms", "unit", "iso", "day")
 DELIMITERS = (",", ";", "\t", "|")
-LAYOUTS = ("long", "block", "wide")
+LAYOUTS = ("long", "block", "wide", "across")
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def make(seed: int) -> Made:
     end = rng.choice(("\n", "\r\n", "\r"))
     sectors = rng.choice((0, 2, 3))
     cumulative = sectors > 0 and rng.random() < 0.4
-    extras = layout != "wide" and rng.random() < 0.6
+    extras = layout not in ("wide", "across") and rng.random() < 0.6
     karts = rng.sample(["07", "7", "12", "12A", "NA", "101"], k=rng.randint(1, 4))
     laps: list[tuple[str, str | None, int, float, list[float], float | None, float | None]] = []
     for kart in karts:
@@ -71,7 +71,7 @@ def make(seed: int) -> Made:
             speed = round(rng.uniform(85, 105), 1) if extras else None
             rpm = float(rng.randint(12000, 15000)) if extras else None
             laps.append((kart, f"Driver {kart}", lap, total, parts, speed, rpm))
-    if layout == "wide":
+    if layout in ("wide", "across"):
         laps = [(kart, None, lap, total, [], None, None) for kart, _, lap, total, _, _, _ in laps]
     rows = _write(laps, HEADERS[language], layout, lambda s: clock(s, form, mark), cumulative, extras, mark)
     text = end.join(delimiter.join(_quote(cell, delimiter) for cell in row) for row in rows) + end
@@ -95,6 +95,14 @@ def _write(laps, words, layout, show, cumulative, extras, mark):
             [str(n), *(show(by[k, n]) if (k, n) in by else "" for k in karts)] for n in range(1, longest + 1)
         ]
         return [[lap_word, *(f"Kart {kart}" for kart in karts)], *body]
+    if layout == "across":
+        longest = max(lap[2] for lap in laps)
+        by = {(lap[0], lap[2]): lap[3] for lap in laps}
+        numbers = range(1, longest + 1)
+        return [
+            [kart_word, *(f"{lap_word} {n}" for n in numbers)],
+            *([kart, *(show(by[kart, n]) if (kart, n) in by else "" for n in numbers)] for kart in karts),
+        ]
     count = max((len(lap[4]) for lap in laps), default=0)
     head = [lap_word, time_word, *(sector_word.format(n + 1) for n in range(count))]
     head += [f"{speed_word} (km/h)", rpm_word] if extras else []
