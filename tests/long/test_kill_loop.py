@@ -19,7 +19,10 @@ from lapdelta.archive import Archive
 
 KILLS = 240
 KILLS_AN_ARCHIVE = 30
-LONGEST_LIFE_S = 0.35
+
+#: A change takes 30 to 100 ms, so this reaches each of its steps.
+LONGEST_S = 0.1
+
 LAPS_A_FILE = 3
 
 Op = dict[str, object]
@@ -45,19 +48,19 @@ def forker() -> Iterator[subprocess.Popen[str]]:
 
 
 def run_and_kill(
-    forker: subprocess.Popen[str], folder: Path, log: Path, seed: int, life_s: float
+    forker: subprocess.Popen[str], folder: Path, log: Path, seed: int, changes: int, longer_s: float
 ) -> list[str]:
-    """Let a writer live so long; what it logged."""
+    """Let a writer finish so many changes and live a little longer; what it logged."""
     assert forker.stdin is not None
     assert forker.stdout is not None
     forker.stdin.write(f"{folder}\t{log}\t{seed}\n")
     forker.stdin.flush()
     process = int(forker.stdout.readline())
-    until = time.monotonic() + 20
-    while not log.exists() or b"ready" not in log.read_bytes():
-        assert time.monotonic() < until, "the writer did not start"
+    until = time.monotonic() + 60
+    while not log.exists() or b"ready" not in log.read_bytes() or log.read_bytes().count(b"done") < changes:
+        assert time.monotonic() < until, "the writer does not get on"
         time.sleep(0.002)
-    time.sleep(life_s)
+    time.sleep(longer_s)
     os.kill(process, signal.SIGKILL)
     assert forker.stdout.readline().strip() == str(int(signal.SIGKILL))
     return log.read_text().splitlines()[1:]
@@ -113,7 +116,8 @@ def test_killed_at_any_moment_it_holds_exactly_what_was_acknowledged(
             folder = tmp_path / f"archive {kill}"
             done: list[tuple[str, Op]] = []
         log = tmp_path / f"{kill}.log"
-        lines = run_and_kill(forker, folder, log, kill, chance.uniform(0, LONGEST_LIFE_S))
+        life = kill % 3, chance.uniform(0, LONGEST_S)
+        lines = run_and_kill(forker, folder, log, kill, *life)
         tried: Op | None = None
         for line in lines:
             verb, _, text = line.partition(" ")
@@ -136,5 +140,5 @@ def test_killed_at_any_moment_it_holds_exactly_what_was_acknowledged(
     print(
         f"{KILLS} kills, {acknowledged} changes acknowledged, {under_way} cut short, {landed} of them there"
     )
-    assert acknowledged > KILLS / 4  # even on a slow machine something has to come to its end
+    assert acknowledged >= KILLS
     assert under_way > KILLS / 2
