@@ -101,6 +101,8 @@ def _primed(bare: str) -> Duration | None:
     if match is None:
         return None
     minutes, seconds, fraction = match.groups()
+    if minutes is not None and len(seconds) != 2:
+        return None
     return _told(_sum(None, minutes, seconds, fraction))
 
 

@@ -4,8 +4,7 @@ The head of the file is read carefully; what it decided is then proved for every
 does not fit, and the whole file takes the careful path: both give the same reading where both apply.
 """
 
-import io
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from itertools import pairwise
 
@@ -28,6 +27,8 @@ from lapdelta.tables import LAPS
 
 #: Lines that are read carefully before the rest is proved to be alike; all that dialects are chosen from.
 _HEAD_LINES = SAMPLE_LINES + 20
+#: Bytes that are held as text cells at a time.
+_PART_BYTES = 16 << 20
 _ABOVE_TABLE = frozenset({"header", "metadata", "title", "units", "comment", "blank"})
 _MEASURED = ("top_speed", "peak_rpm")
 _TEXTS = ("session", "kart", "driver")
@@ -99,13 +100,14 @@ def _first_row(work: Careful) -> int:
 
 def _read(source: Source, work: Careful, skipped: int) -> Reading:
     layout, form = work.layouts[0], work.formats[0]
-    rows = _raw_rows(source.data, work, skipped)
     columns = {
         column.meaning: column for column in layout.columns if column.meaning and column.meaning != "ignore"
     }
     if not {"lap", "lap_time"} <= set(columns):
         raise _Odd
-    table = rows.lazy().select(*_expressions(work, columns, form)).collect()
+    expressions = _expressions(work, columns, form)
+    parts = [rows.select(expressions) for rows in _raw_rows(source.data, work, skipped)]
+    table = pl.concat(parts, rechunk=False)
     _prove(table, layout, form, columns, work)
     table = _with_sectors(table, form).with_columns(
         source_file=pl.lit(source.name),
@@ -142,16 +144,38 @@ def _read(source: Source, work: Careful, skipped: int) -> Reading:
     )
 
 
-def _raw_rows(data: bytes, work: Careful, skipped: int) -> pl.DataFrame:
-    """All cells as text, c0, c1, ...; every row has exactly as many as the first."""
-    delimiter = work.dialect.delimiter
-    first = next(iter(sorted(work.outcomes)))
-    width = len(work.outcomes[first].record.cells)
+def _raw_rows(data: bytes, work: Careful, skipped: int) -> Iterator[pl.DataFrame]:
+    """All cells as text, c0, c1, ..., some ten thousand rows at a time; every row has exactly as many as the first."""
+    width = len(work.outcomes[min(work.outcomes)].record.cells)
+    header = len(work.structure.tables[0].header)
+    if width < max(2, header):
+        raise _Odd
+    padded = _is_padded(data, work.dialect.delimiter.encode())
+    surplus = [f"c{at}" for at in range(header, width)]
     start = 0
     for _ in range(skipped):
         start = data.index(b"\n", start) + 1
+    while start < len(data):
+        end = data.find(b"\n", start + _PART_BYTES) + 1 or len(data)
+        rows = _part(data[start:end], work.dialect.delimiter, width)
+        start = end
+        if surplus and rows.select(pl.any_horizontal(pl.col(surplus) != "").any()).item():
+            raise _Odd
+        yield rows.with_columns(pl.all().str.strip_chars()) if padded else rows
+
+
+def _is_padded(data: bytes, sign: bytes) -> bool:
+    """Whether a cell may have space around it."""
+    blanks = (b" ",) if sign == b"\t" else (b" ", b"\t")
+    beside = (sign, b"\n", b"\r")
+    return not data.isascii() or any(
+        blank + at in data or at + blank in data for blank in blanks for at in beside
+    )
+
+
+def _part(data: bytes, delimiter: str, width: int) -> pl.DataFrame:
     rows = pl.read_csv(
-        io.BytesIO(data) if start == 0 else io.BytesIO(memoryview(data)[start:]),
+        data,
         has_header=False,
         new_columns=[f"c{at}" for at in range(width)],
         separator=delimiter,
@@ -161,20 +185,13 @@ def _raw_rows(data: bytes, work: Careful, skipped: int) -> pl.DataFrame:
         encoding="utf8",
         glob=False,
     )
-    sign = delimiter.encode()
-    cells = data.count(sign, start)
-    if rows.width != width or cells != (width - 1) * rows.height or width < 2:
-        raise _Odd
-    if width < len(work.structure.tables[0].header):
-        raise _Odd
-    surplus = [f"c{at}" for at in range(len(work.structure.tables[0].header), width)]
-    if surplus and rows.select(pl.any_horizontal(pl.col(surplus) != "").any()).item():
+    if rows.width != width or data.count(delimiter.encode()) != (width - 1) * rows.height:
         raise _Odd
     return rows
 
 
 def _text(column: Column) -> pl.Expr:
-    return pl.col(f"c{column.index}").str.strip_chars()
+    return pl.col(f"c{column.index}")
 
 
 def _expressions(work: Careful, columns: Mapping[str, Column], form: Formats) -> list[pl.Expr]:
@@ -187,10 +204,12 @@ def _expressions(work: Careful, columns: Mapping[str, Column], form: Formats) ->
         else:
             made.append(pl.lit(said, dtype=pl.String).alias(name))
     lap = _text(columns["lap"])
-    made.append(pl.when(lap.str.contains(r"^\d{1,7}$")).then(lap.cast(pl.Int32, strict=False)).alias("lap"))
-    made.append(_seconds(_text(columns["lap_time"]), form.time_unit).alias("lap_time_s"))
+    number = lap.cast(pl.Int32, strict=False)
+    made.append(pl.when((number >= 0) & ~lap.str.starts_with("+")).then(number).alias("lap"))
+    commas = work.dialect.delimiter != ","
+    made.append(_seconds(_text(columns["lap_time"]), form.time_unit, commas).alias("lap_time_s"))
     for meaning, unit in form.sector_units.items():
-        made.append(_seconds(_text(columns[meaning]), unit).alias(meaning))
+        made.append(_seconds(_text(columns[meaning]), unit, commas).alias(meaning))
         made.append((_text(columns[meaning]) == "").alias(f"{meaning} empty"))
     for name, canonical, number in (
         ("top_speed", "top_speed_kmh", form.speed),
@@ -207,16 +226,16 @@ def _constant(work: Careful, name: str) -> str | None:
     return {"session": lap.session, "kart": lap.kart, "driver": lap.driver}[name]
 
 
-def _seconds(text: pl.Expr, unit: str | None) -> pl.Expr:
+def _seconds(text: pl.Expr, unit: str | None, commas: bool) -> pl.Expr:
     """59.873 or 1:02,345 to s, rounded to the microsecond as the careful path does; null for other forms."""
-    decimal = text.str.replace(",", ".", literal=True)
+    decimal = text.str.replace(",", ".", literal=True) if commas else text
     if unit == "clock":
         minutes = decimal.str.extract(r"^(\d{1,2}):\d{2}(?:\.\d{1,6})?$", 1).cast(pl.Float64)
         rest = decimal.str.extract(r"^\d{1,2}:(\d{2}(?:\.\d{1,6})?)$", 1).cast(pl.Float64)
         return pl.when(rest < 60).then(minutes * 60 + rest).round(6)
     if unit not in ("s", "ms"):
         return pl.lit(None, dtype=pl.Float64)
-    number = decimal.cast(pl.Float64, strict=False)
+    number = pl.when(~text.str.contains("[eE]")).then(decimal.cast(pl.Float64, strict=False))
     if unit == "ms":
         return pl.when(~text.str.contains(r"[.,]")).then((number / 1000).round(6))
     return number.round(6)
@@ -290,12 +309,20 @@ def _prove(
         )
         if not table.select(fits.all()).item():
             raise _Odd
-    if table.select(pl.struct("session", "kart", "lap").n_unique()).item() != table.height:
+    if table.select(_lap_key().n_unique()).item() != table.height:
         raise _Odd
     if any(is_summary(kart) for kart in table.get_column("kart").unique().to_list()):
         raise _Odd
     _prove_units(table, layout, form, columns, work)
     _prove_sectors(table, form)
+
+
+def _lap_key() -> pl.Expr:
+    """One whole number for session, kart and lap: quicker to compare than a struct of texts."""
+    session, kart = (
+        pl.col(name).cast(pl.Categorical).to_physical().cast(pl.Int64) for name in ("session", "kart")
+    )
+    return (session * (kart.max() + 1) + kart) * (pl.col("lap").max() + 1).cast(pl.Int64) + pl.col("lap")
 
 
 def _prove_units(
@@ -354,9 +381,17 @@ def _with_sectors(table: pl.DataFrame, form: Formats) -> pl.DataFrame:
         raise _Odd
     names = [f"sector_{number}" for number in numbers]
     if not form.cumulative:
-        return table.with_columns(sector_times_s=pl.concat_list(names))
+        return table.with_columns(_listed(table.select(names)))
     own = [pl.col(names[0])]
     own += [(pl.col(b) - pl.col(a)).round(6) for a, b in pairwise(names)]
     if table.select(pl.any_horizontal((part <= 0).any() for part in own)).item():
         raise _Odd
-    return table.with_columns(sector_times_s=pl.concat_list(own))
+    return table.with_columns(_listed(table.select(own)))
+
+
+def _listed(sectors: pl.DataFrame) -> pl.Series:
+    """The columns as one list a row; without gaps through one block of numbers, which is much quicker."""
+    if any(sectors.null_count().row(0)):
+        return sectors.select(pl.concat_list(pl.all())).to_series().alias("sector_times_s")
+    block = pl.Series("sector_times_s", sectors.to_numpy(order="c"))
+    return block.arr.to_list()

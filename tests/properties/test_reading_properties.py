@@ -2,6 +2,7 @@
 
 import datetime as dt
 import random
+import re
 
 import polars as pl
 import pytest
@@ -78,6 +79,50 @@ def test_lost_and_doubled_lines_never_make_a_lap(seed: int, data: st.DataObject)
     )
     if not titled:  # a block whose own title is lost cannot be told from the block above it
         assert laps_of(reading) <= laps_in(made), made.what
+
+
+def is_printed(reading: Reading, data: bytes, lap: dict[str, object]) -> bool:
+    """Whether the digits of a lap time, in seconds or minutes, stand in the line that the lap names (or follow it)."""
+    text = data.decode(reading.encoding, errors="replace").removeprefix("\ufeff")
+    lines = re.split(r"\r\n|\n|\r", text)
+    line = int(str(lap["source_line"]))
+    digits = re.sub(r"\D", "", "".join(lines[line - 1 : line + 12]))
+    seconds = round(float(str(lap["lap_time_s"])), 6)
+    minutes, rest = divmod(seconds, 60)
+    forms = [f"{seconds:.6f}", f"{int(minutes)}{rest:09.6f}", f"{int(minutes)}{rest:.6f}"]
+    return any(re.sub(r"\D", "", form.rstrip("0")) in digits for form in forms)
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    hits=st.lists(
+        st.tuples(st.floats(0, 1, exclude_max=True), st.sampled_from(["drop", "put", "insert", "cut"]),
+                  st.sampled_from(list(b"0123456789:.,;|*\"'- \t\nx\xe9"))),
+        min_size=1, max_size=3,
+    ),
+)  # fmt: skip
+def test_damaged_bytes_never_crash_and_never_invent_a_time(
+    seed: int, hits: list[tuple[float, str, int]]
+) -> None:
+    made = make(seed)
+    damaged = bytearray(made.data)
+    for place, kind, byte in hits:
+        at = int(place * len(damaged))
+        if kind == "cut":
+            del damaged[max(at, 1) :]
+        elif kind == "insert":
+            damaged.insert(at, byte)
+        elif at < len(damaged):
+            damaged[at : at + 1] = b"" if kind == "drop" else bytes([byte])
+    data = bytes(damaged)
+    try:
+        reading = read_timing(data, name="P1.csv")
+    except UnreadableFile:
+        return
+    assert_account(reading)
+    if " day " not in made.what:
+        assert all(is_printed(reading, data, lap) for lap in reading.laps.iter_rows(named=True)), made.what
 
 
 @settings(max_examples=150, deadline=None)
