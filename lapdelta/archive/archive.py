@@ -14,7 +14,7 @@ from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
 from lapdelta.archive.lock import PATIENCE_S
-from lapdelta.archive.look import event_index, no_event, sessions_of, visible_laps
+from lapdelta.archive.look import event_index, no_event, printed_tracks, sessions_of, visible_laps
 from lapdelta.archive.merge import Merged, merge
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
@@ -95,12 +95,15 @@ class Archive:
 
     @property
     def events(self) -> pl.DataFrame:
-        """One row an event (tables.EVENTS) by date; the date is the laps' where no other was written down."""
+        """One row an event (tables.EVENTS) by date; date and track are the files' where no other was written down."""
         written = latest(self._store.rows("events"), ("event",), EVENTS)
         read = event_index(self._store).group_by("event").agg(pl.col("first_date").min().alias("first"))
         return (
             written.join(read, on="event", how="full", coalesce=True)
-            .with_columns(pl.coalesce("date", "first").alias("date"))
+            .join(printed_tracks(self._store), on="event", how="left")
+            .with_columns(
+                pl.coalesce("date", "first").alias("date"), pl.coalesce("track", "printed").alias("track")
+            )
             .select(list(EVENTS))
             .sort("date", "event", nulls_last=True)
         )

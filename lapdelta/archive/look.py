@@ -53,6 +53,19 @@ def event_index(store: Store) -> pl.DataFrame:
     return readings.select("entry", "events").explode("events").unnest("events").select(list(_INDEX))
 
 
+def printed_tracks(store: Store) -> pl.DataFrame:
+    """DataFrame(event, printed): the track as the first file of the event printed it, where one did."""
+    readings = store.rows("readings", ("entry", "facts", "events"))
+    track = pl.col("facts").str.json_path_match("$.track").alias("printed")
+    events = pl.col("events").list.eval(pl.element().struct.field("event")).alias("event")
+    return (
+        readings.select(events, track)
+        .explode("event")
+        .filter(pl.col("printed").is_not_null() & (pl.col("printed") != ""))
+        .unique("event", keep="first", maintain_order=True)
+    )
+
+
 def visible_laps(
     store: Store,
     events: Sequence[str] | None = None,

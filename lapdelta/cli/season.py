@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 @click.option("--factor", default="axle_teeth", show_default=True, help="axle_teeth, pressure_rear, ..")
 @click.option("--margin", type=float, help="Smallest change worth having; fix it before looking.")
 @click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the intervals.")
-@click.option("--sweep", is_flag=True, help="All karts of the archive instead of ours.")
-@click.option("--numbers", is_flag=True, help="With --sweep: print kart numbers instead of letters.")
+@click.option("--all-karts", "sweep", is_flag=True, help="All karts of the archive instead of ours.")
+@click.option("--numbers", is_flag=True, help="With --all-karts: print kart numbers instead of letters.")
 @shared_options
 def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **asked: Any) -> None:
     """Put all days together: which gearing is best here, what a tooth is worth, what to try next.
@@ -45,7 +45,7 @@ def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, An
 
     if asked["kart"] or asked["track"] or asked["margin"]:
         raise click.UsageError(
-            "--sweep takes neither --kart nor --track nor --margin: it looks at everything."
+            "--all-karts takes neither --kart nor --track nor --margin: it looks at everything."
         )
     chosen = {name: asked[name] for name in ("measure", "confidence", "factor")}
     rows = sweep(archive.laps(), setups=archive.setups, events=archive.events, named=numbers, **chosen)

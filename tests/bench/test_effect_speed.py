@@ -1,4 +1,4 @@
-"""How long a question takes. Limits are wide for a busy machine; what was measured stands beside them."""
+"""What a question costs, as a ratio to a reference in the same run; the figures stand in DEVELOPERS.md."""
 
 import time
 import warnings
@@ -45,13 +45,15 @@ def test_answer_is_twenty_times_quicker_than_a_mixed_model_of_the_laps():
             return smf.mixedlm("time ~ changed + C(kart) + C(session)", frame, groups="cell").fit()
 
     ours, theirs = best_of(answer), best_of(mixed_model, rounds=1)
+    print(f"\none question: {1000 * ours:.1f} ms, MixedLM {1000 * theirs:.0f} ms, {theirs / ours:.0f} x")
     assert theirs > 20 * ours
-    assert ours < 0.060  # measured 12 ms on two busy cores
 
 
-def test_every_kart_as_if_it_were_ours_within_a_second():
+def test_every_kart_as_if_it_were_ours_costs_a_few_questions():
     prepared = prepare(DAY, LAP_TIME)
     found = sweep(DAY, prepared)
     assert len(found) == 30
     assert found[0].shift.estimate == answer().estimate
-    assert best_of(lambda: sweep(DAY, prepare(DAY, LAP_TIME)), rounds=3) < 1.0
+    all_karts, one = best_of(lambda: sweep(DAY, prepare(DAY, LAP_TIME))), best_of(answer)
+    print(f"\nall 30 karts: {1000 * all_karts:.1f} ms, one: {1000 * one:.1f} ms")
+    assert all_karts < 8 * one  # measured 2 x; one by one it would be 30 x
