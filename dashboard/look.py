@@ -22,6 +22,9 @@ _STYLE: Final = """
 [data-testid="stNumberInput"] button, [data-testid="stButtonGroup"] button,
 [data-testid="stTooltipIcon"] button, [data-testid="stTooltipHoverTarget"] button {min-width: 44px;}
 [data-testid="stTooltipIcon"] button {min-height: 44px;}
+[data-testid="stSelectbox"] input, [data-testid="stSelectbox"] button {min-height: 44px; min-width: 44px;}
+[data-testid="stVegaLiteChart"], [data-testid="stVegaLiteChart"] .vega-embed {max-width: 100%;}
+[data-testid="stVegaLiteChart"] svg {max-width: 100%; height: auto;}
 [data-testid="stRadio"] label {align-items: center; padding-right: .6rem;}
 [data-testid="stButton"] button, [data-testid="stFormSubmitButton"] button {white-space: normal; height: auto;}
 [data-testid="stPageLink"] a {text-decoration: underline; padding-left: 0;}

@@ -92,6 +92,9 @@ def for_screen(chart: Any) -> tuple[dict[str, Any], str]:
     Not checked against the schema, which takes five times as long as all the rest; the tests check it.
     """
     spec: dict[str, Any] = chart.to_dict(validate=False)
+    for part in spec.get("layer", [spec]):
+        # The picture as a whole has its text; its marks, unnamed, would only be noise to a screen reader.
+        part["mark"] = {**part["mark"], "aria": False}
     return spec, str(spec.pop("description", ""))
 
 

@@ -279,3 +279,32 @@ def test_no_numbers_lead_to_a_broken_sentence(
         assert sentence.endswith(".")
         assert not FORBIDDEN.search(sentence), sentence
     assert ("faster than" in headline(finding)) == (finding.verdict == "faster")
+
+
+def test_one_other_kart_is_not_said_as_many() -> None:
+    from lapdelta.words import moved_phrase
+
+    assert (
+        moved_phrase("say.placebo", 0, 1) == "The one other kart did not move as much without a known change."
+    )
+    assert "1 other karts" not in moved_phrase("placebo.title", 1, 1)
+
+
+@EVERY
+def test_german_says_the_same_verdict_and_numbers(finding: Finding) -> None:
+    english, german = headline(finding), headline(finding, "de")
+    assert re.findall(r"\d+[.,]\d+", english.replace(",", ".")) == [
+        number.replace(",", ".") for number in re.findall(r"\d+[.,]\d+", german)
+    ]
+    assert not re.search(
+        r"\b(the|than|faster|slower)\b", " ".join(how_sure(replace(finding, reasons=()), "de"))
+    )
+
+
+def test_the_season_s_question_stands_beside_every_answer() -> None:
+    for finding in by_hand.ALL.values():
+        said = " ".join(keep_in_mind(finding, season=(14, 2025)))
+        assert (
+            "Question 14 of the season 2025: about one in twenty changes that do nothing will look real."
+            in said
+        )
