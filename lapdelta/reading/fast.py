@@ -166,8 +166,8 @@ def _raw_rows(data: bytes, work: Careful, skipped: int) -> Iterator[pl.DataFrame
 
 def _is_padded(data: bytes, sign: bytes) -> bool:
     """Whether a cell may have space around it."""
-    blanks = (b" ",) if sign == b"\t" else (b" ", b"\t")
-    beside = (sign, b"\n", b"\r")
+    blanks = [blank for blank in (b" ", b"\t") if blank != sign and blank in data]
+    beside = [sign, b"\n", *([b"\r"] if b"\r" in data else [])]
     return not data.isascii() or any(
         blank + at in data or at + blank in data for blank in blanks for at in beside
     )
