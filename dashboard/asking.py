@@ -76,7 +76,9 @@ def _sessions(
         key = f"ask_{side}_{event}_{kart}"
         if key not in st.session_state:
             st.session_state[key] = [session for session in group if session in sessions]
-        picked = st.pills(plain(label), sessions, selection_mode="multi", format_func=plain, key=key)
+        picked = st.pills(
+            plain(label), sessions, selection_mode="multi", format_func=plain, key=key, wrap=True
+        )
         chosen.append(tuple(session for session in sessions if session in (picked or [])))
     return chosen[0], chosen[1]
 
@@ -117,6 +119,6 @@ def _measure(laps: pl.DataFrame, last: state.Question | None) -> str:
     options = measures_of(laps)
     wanted = last.measure if last and last.measure in options else "lap_time"
     picked = st.pills(
-        mark("ask.measure"), options, default=wanted, format_func=measure_label, key="ask_measure"
+        mark("ask.measure"), options, default=wanted, format_func=measure_label, key="ask_measure", wrap=True
     )
     return picked or wanted

@@ -11,7 +11,7 @@ from dashboard.plain import plain
 from dashboard.says import mark, say
 from lapdelta.archive.question_schema import EXPECTED
 from lapdelta.errors import QuestionError
-from lapdelta.words import amount, measure_name, unit_text
+from lapdelta.words import PARTS_OF_A_SESSION, amount, measure_name, unit_text
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -138,5 +138,6 @@ def season_count(finding: "Finding") -> tuple[int, int] | None:
 
 def measure_label(measure: str) -> str:
     """The measure as the picker shows it."""
-    name = measure_name(measure, state.language())
+    parts = measure in PARTS_OF_A_SESSION
+    name = say(f"measure.{measure}") if parts else measure_name(measure, state.language())
     return name[:1].upper() + name[1:]

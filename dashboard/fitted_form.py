@@ -71,11 +71,12 @@ def _start(event: str, kart: str, driven: list[str], session: str) -> tuple[dict
 
 def _fields(start: dict[str, Any], place: str) -> dict[str, str]:
     """What stands in each field, as typed."""
-    columns = st.columns(2)
     typed: dict[str, str] = {}
-    for number, name in enumerate(_OFTEN):
-        with columns[number % 2]:
-            typed[name] = _field(name, start, place)
+    # Two by two on a laptop; on a phone one below the other, in this order.
+    for first in range(0, len(_OFTEN), 2):
+        for column, name in zip(st.columns(2), _OFTEN[first : first + 2], strict=False):
+            with column:
+                typed[name] = _field(name, start, place)
     with st.expander(mark("fitted.more")):
         for name in _SELDOM:
             typed[name] = _field(name, start, place)

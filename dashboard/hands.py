@@ -22,7 +22,7 @@ def by_hand(finding: "Finding") -> None:
     _done_just_now()
     event, kart = finding.settings["event"], finding.kart
     sessions = [cell["session"] for cell in finding.cells if cell["ours"]]
-    session = st.pills(mark("hands.session"), sessions, key="hands_session", format_func=plain)
+    session = st.pills(mark("hands.session"), sessions, key="hands_session", format_func=plain, wrap=True)
     if session is None:
         return
     everything = state.archive().laps(event, with_set_aside=True)
@@ -51,7 +51,7 @@ def _times(laps: pl.DataFrame, kart: str, session: str) -> dict[int, str]:
 def _pick(what: str, laps: list[int], times: dict[int, str], event: str, kart: str, session: str) -> None:
     key = f"hands_{what}_{event}_{kart}_{session}_{state.version()[1]}"
     picked: list[int] = st.pills(
-        mark(f"hands.{what}.laps"), laps, selection_mode="multi", key=key,
+        mark(f"hands.{what}.laps"), laps, selection_mode="multi", key=key, wrap=True,
         format_func=lambda lap: plain(times.get(lap, str(lap))),
     )  # fmt: skip
     if not st.button(mark(f"hands.{what}"), key=f"{key}_go", disabled=not picked):

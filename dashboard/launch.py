@@ -16,6 +16,9 @@ ARCHIVE_VARIABLE: Final = "LAPDELTA_ARCHIVE"
 #: Tried first, so that a bookmark usually works.
 _USUAL_PORTS: Final = range(8501, 8521)
 MAX_UPLOAD_MB: Final = 100
+#: Set while nothing is being imported ahead of the first page.
+_warm: Final = threading.Event()
+_warm.set()
 
 
 class PortTaken(LapdeltaError):  # noqa: N818 - a fact about the machine
@@ -54,6 +57,7 @@ def run(archive_folder: Path | str | None, port: int | None = None, open_browser
         os.environ[ARCHIVE_VARIABLE] = str(archive_folder)
     arguments = _arguments(free_port(port), open_browser)
     sys.argv = ["streamlit", *arguments]
+    _warm.clear()
     threading.Thread(target=_warm_up, daemon=True).start()
     with contextlib.redirect_stdout(sys.stderr):
         cli.main(arguments, prog_name="streamlit", standalone_mode=False)
@@ -61,9 +65,17 @@ def run(archive_folder: Path | str | None, port: int | None = None, open_browser
 
 def _warm_up() -> None:
     """Import what the first answer needs while the browser is still opening."""
-    import lapdelta.asking
-    import lapdelta.pictures.change_dots
-    import lapdelta.sheet.sentences  # noqa: F401 - for their import alone
+    try:
+        import lapdelta.asking
+        import lapdelta.pictures.change_dots
+        import lapdelta.sheet.sentences  # noqa: F401 - for their import alone
+    finally:
+        _warm.set()
+
+
+def wait_until_warm() -> None:
+    """Two threads that import the same modules at once can see half of one; the pages wait for the first."""
+    _warm.wait()
 
 
 def _arguments(port: int, open_browser: bool) -> list[str]:

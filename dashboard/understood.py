@@ -92,7 +92,8 @@ def by_hand(reading: "Reading", file: "Uploaded") -> None:
 def _column(column: Any, file: "Uploaded") -> None:
     header = column["header"]
     key = f"column:{header}"
-    read_as = " ".join(part for part in (column["meaning"], column["unit"]) if part) or say("bring.unknown")
+    read_as = " ".join(part for part in (_meaning(column["meaning"]), column["unit"]) if part)
+    read_as = read_as or say("bring.unknown")
     note = f" ({column['note']})" if column["note"] else ""
     options = ["", *COLUMN_NAMES, *_SECTORS_BY_HAND]
     given = answers(file).get(key, "")
@@ -108,6 +109,12 @@ def _column(column: Any, file: "Uploaded") -> None:
     else:
         answers(file).pop(key, None)
     st.rerun()
+
+
+def _meaning(meaning: str) -> str:
+    """What a column was read as, in the words of the picker where it has them."""
+    name = next((name for name, stands_for in COLUMN_NAMES.items() if stands_for == meaning), None)
+    return say(f"column.{name}") if name else meaning.replace("_", " ")
 
 
 def _stem(name: str) -> str:

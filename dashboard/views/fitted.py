@@ -65,7 +65,7 @@ def _session(event: str, kart: str, driven: list[str]) -> str | None:
     key = f"fitted_session_{event}_{kart}"
     st.session_state.setdefault(key, first_open)
     picked = st.pills(
-        mark("fitted.session"), options, key=key,
+        mark("fitted.session"), options, key=key, wrap=True,
         format_func=lambda name: plain(name if name in written else f"{name} ({say('fitted.open')})"),
     )  # fmt: skip
     coming = st.text_input(

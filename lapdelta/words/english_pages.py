@@ -126,6 +126,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.ask.new": "Sessions with the new setting",
     "ui.ask.changes": "Changes on the setup sheet:",
     "ui.ask.measure": "Measure",
+    "ui.measure.early_laps": "early laps",
+    "ui.measure.late_laps": "late laps",
     "ui.look.title": "Before you look",
     "ui.look.why": (
         "Say first what would be worth having. Chosen after the answer it would make the answer worthless."

@@ -127,6 +127,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.ask.new": "Fahrten mit der neuen Einstellung",
     "ui.ask.changes": "Änderungen auf dem Datenblatt:",
     "ui.ask.measure": "Was gemessen wird",
+    "ui.measure.early_laps": "frühe Runden",
+    "ui.measure.late_laps": "späte Runden",
     "ui.look.title": "Vor dem Hinsehen",
     "ui.look.why": (
         "Zuerst sagen, was sich lohnen würde. Nach der Antwort gewählt, machte es die Antwort wertlos."

@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from sample_archive import make_archive
 
 from lapdelta import Finding
+from lapdelta.pictures.export import quickly
 from lapdelta.sheet.page import page_html
 from lapdelta.sheet.sentences import headline
 from lapdelta.words import phrase
@@ -225,24 +226,16 @@ def test_another_website_cannot_post_here(full: str) -> None:
     assert refused.value.headers.get("Access-Control-Allow-Origin") in (None, full)
 
 
-def test_the_shared_page_on_a_narrow_phone(chromium: Browser, tmp_path: Path) -> None:
+def test_the_shared_page_on_a_narrow_phone_and_on_one_a4_sheet(chromium: Browser, tmp_path: Path) -> None:
     for name, finding in findings_by_hand.ALL.items():
         file = tmp_path / "page.html"
-        file.write_text(page_html(finding), encoding="utf-8")
+        with quickly():
+            file.write_text(page_html(finding), encoding="utf-8")
         page = chromium.new_page(viewport={"width": 320, "height": 700})
         page.goto(file.as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
         if kit.PICTURES:
             page.screenshot(path=str(Path(kit.PICTURES) / f"shared-{name}.png"), full_page=True)
-        page.close()
-
-
-def test_the_shared_page_prints_on_one_a4_sheet(chromium: Browser, tmp_path: Path) -> None:
-    for name, finding in findings_by_hand.ALL.items():
-        file = tmp_path / "page.html"
-        file.write_text(page_html(finding), encoding="utf-8")
-        page = chromium.new_page()
-        page.goto(file.as_uri())
         pdf = page.pdf(prefer_css_page_size=True)
         page.close()
         assert pdf.count(b"/Type /Page\n") == 1 or pdf.count(b"/Type /Page ") == 1, name
