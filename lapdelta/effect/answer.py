@@ -16,7 +16,7 @@ from lapdelta.effect.finding import Finding
 from lapdelta.effect.history import NO_HISTORY, History
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.reasons import reasons_of
-from lapdelta.effect.routes import shifts
+from lapdelta.effect.routes import link, shifts
 from lapdelta.effect.sectors import part_shifts, sector_table
 from lapdelta.effect.shift import Shift, told_nothing
 from lapdelta.effect.sideviews import placebo_table, quantile_table
@@ -126,15 +126,15 @@ def gather(
 def tipping_rate(day: Day, prepared: Prepared, shift: Shift) -> float | None:
     """Own improvement an hour (a session, where there is no clock) that alone would explain the shift.
 
-    beta/(mean t after - mean t before); only where the order is blocked.
+    beta/(mean t after - mean t before), over the sessions that were compared; only where the order is blocked.
     """
     if not shift.told or shift.route not in ("blocked", "alone single case"):
         return None
-    pace = np.where(prepared.used[0], prepared.cells.pace[0], np.nan)
+    pace = np.where(prepared.used, prepared.cells.pace, np.nan)
     if shift.route == "alone single case":
-        step = boundary_step(pace, day.design)
+        step = boundary_step(pace[0], day.design)
     else:
-        mine = np.isfinite(pace)
+        mine = link(pace[None])[0][0, 0]
         after, before = mine & (day.design.level == AFTER), mine & (day.design.level == BEFORE)
         step = float(day.design.time[after].mean() - day.design.time[before].mean())
     return shift.estimate / step if step else None

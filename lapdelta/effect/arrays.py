@@ -80,8 +80,8 @@ def number_runs(lap: Floats, time_s: Floats, clock_s: Floats, exists: Bools) -> 
     """Position of each lap in its run, from 1, and which laps are repeats.
 
     A run starts where the printed lap number does not rise, since files start at 0, 1 or 2 and a
-    session may hold two runs. A repeat is the same lap number and time as the line before it (and
-    the same clock where both have one). A lap without a number counts as the next one.
+    session may hold two runs. A repeat is the same lap number and time (or no time in both) as the line
+    before it, and the same clock where both have one. A lap without a number counts as the next one.
     """
     shape = exists.shape
     position, repeat = np.zeros(shape, np.int64), np.zeros(shape, np.bool_)
@@ -91,7 +91,8 @@ def number_runs(lap: Floats, time_s: Floats, clock_s: Floats, exists: Bools) -> 
         here = exists[..., i]
         number = np.where(np.isnan(lap[..., i]), last_lap + 1, lap[..., i])
         same_clock = ~(np.abs(clock_s[..., i] - last_clock) > 0)  # true also where one is missing
-        again = here & (number == last_lap) & (time_s[..., i] == last_time) & same_clock
+        same_time = (time_s[..., i] == last_time) | (np.isnan(time_s[..., i]) & np.isnan(last_time))
+        again = here & (number == last_lap) & same_time & same_clock
         new = here & ~again
         run_at = np.where(new, np.where(number > last_lap, run_at + 1, 1), run_at)
         position[..., i] = np.where(here, run_at, 0)

@@ -27,13 +27,16 @@ _CURES = (
     ("sectors", "Ask about the lap time instead."),
 )  # fmt: skip
 
+_HISTORY_LEFT_OUT = "The history of this kart says it wanders less than this day shows, so it was left out."
+
 
 def reasons_of(evidence: Evidence) -> tuple[str, ...]:
     """Sentences, the decisive one first."""
     shift = evidence.shift
     if not shift.told:
         cures = [cure for word, cure in _CURES if word in shift.reason][:2]
-        return (_sentence(shift.reason), *cures)
+        left_out = (_HISTORY_LEFT_OUT,) if shift.history_left_out else ()
+        return (_sentence(shift.reason), *left_out, *cures)
     out = [_WHY[shift.route]]
     if evidence.measure.name == "lap_time" or evidence.measure.sector:
         out.append(why_this_pace(evidence.day.cube, evidence.source))
@@ -42,7 +45,7 @@ def reasons_of(evidence: Evidence) -> tuple[str, ...]:
     if total:
         out.append(f"{moved} of {total} other karts moved as much without a known change.")
     if shift.history_left_out:
-        out.append("The history of this kart says it wanders less than this day shows, so it was left out.")
+        out.append(_HISTORY_LEFT_OUT)
     if np.isfinite(shift.lap_noise_share):
         out.append(about_lap_noise(shift.lap_noise_share))
     if evidence.changed_karts:

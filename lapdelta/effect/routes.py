@@ -193,11 +193,9 @@ def _single_case_shifts(found: Contrasts, history: History) -> list[Shift]:
 
 
 def _with_history(without: Shift, with_it: Shift) -> Shift:
-    """The shift with the history, unless the day contradicts the history or says nothing without it."""
-    if (
-        without.told
-        and without.dof >= 1
-        and conflicts(without.standard_error, without.dof, with_it.standard_error, with_it.dof)
+    """The shift with the history, unless the day, with 1 df or more of its own, contradicts the history."""
+    if without.dof >= 1 and conflicts(
+        without.standard_error, without.dof, with_it.standard_error, with_it.dof
     ):
         return replace(_enough(without), history_left_out=True)
     return with_it

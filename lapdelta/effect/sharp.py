@@ -9,8 +9,8 @@ from typing import Literal, get_args
 
 import numpy as np
 
-from lapdelta.effect.arrays import NO_SECTORS, SLOW, Bools, Floats, Ints, LapCube, masked_median
-from lapdelta.effect.clocks import clocks_show_traffic, finish_times
+from lapdelta.effect.arrays import NO_SECTORS, REPEAT, SLOW, Bools, Floats, Ints, LapCube, masked_median
+from lapdelta.effect.clocks import Finishes, clocks_show_traffic, finish_times
 from lapdelta.effect.mixture import SMALLEST_LOSS_LAP_S, SMALLEST_LOSS_SECTOR_S, Mixture, fit_mixture
 from lapdelta.effect.pace import FLOOR_SIGMA_S, Cells
 from lapdelta.effect.screening import MIN_KEPT
@@ -76,7 +76,7 @@ def best_source(cube: LapCube, present: Bools) -> Source:
         return LAPS
     with_sectors = cube.sectors_s.shape[-1] > 1 and sectors_add_up(cube) and _few_lost(cube, present)
     with_clocks = cube.clock_s is not None and clocks_show_traffic(
-        finish_times(cube.clock_s, cube.time_s, cube.exists), cube.exists
+        _finishes(cube, cube.clock_s), _driven(cube)
     )
     if with_sectors:
         return SECTORS_AND_CLOCKS if with_clocks else SECTORS
@@ -122,9 +122,19 @@ def _at_speed(time_s: Floats, usable: Bools) -> Bools:
 def _classes(cube: LapCube, stretch: Floats, source: Source) -> Ints:
     if source == SECTORS or cube.clock_s is None:
         return np.zeros(stretch.shape, np.int64)
-    finishes = finish_times(cube.clock_s, cube.time_s, cube.exists)
+    finishes = _finishes(cube, cube.clock_s)
     lines = line_times(np.where(finishes.good, finishes.finish_s, np.nan), cube.time_s, stretch)
-    return traffic_classes(lines, free_times(stretch, cube.position, cube.exists & np.isfinite(stretch)))
+    return traffic_classes(lines, free_times(stretch, cube.position, _driven(cube) & np.isfinite(stretch)))
+
+
+def _driven(cube: LapCube) -> Bools:
+    """Laps that were on the track: a line that repeats another is not a second kart in the way of the first."""
+    return cube.exists & (cube.reason != REPEAT)
+
+
+def _finishes(cube: LapCube, clock_s: Floats) -> Finishes:
+    driven = _driven(cube)
+    return finish_times(clock_s, np.where(cube.exists & ~driven, 0.0, cube.time_s), driven)
 
 
 def _cells(found: Mixture, kept: Bools, factor: float) -> Cells:

@@ -70,8 +70,11 @@ def _mean_hours(mine: pl.DataFrame, kart: str) -> dict[str, float]:
     clock = pl.col("clock").cast(pl.Int64) / 3.6e12
     if mine["date"].null_count() == 0 and mine.height:
         clock = clock + 24.0 * (pl.col("date") - pl.col("date").min()).dt.total_days()
+    line = ["session", "kart", "lap", "lap_time_s", "hour"]
     by_session = (
-        mine.select("session", hour=clock, ours=pl.col("kart") == kart)
+        mine.with_columns(hour=clock)
+        .unique(line, maintain_order=True)  # a repeated line counts once
+        .select("session", "hour", ours=pl.col("kart") == kart)
         .group_by("session")
         .agg(ours=pl.col("hour").filter(pl.col("ours")).mean(), others=pl.col("hour").mean())
     )
