@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -49,7 +50,7 @@ def ask(
     Raises:
         QuestionError: as ``compare``; also no laps, several events and none named, or nobody said which kart is ours.
     """
-    event = event or only_event(archive)
+    event = known_event(archive, event) if event else only_event(archive)
     kart = kart or our_kart(archive, event)
     laps = archive.laps(event)
     if laps.is_empty():
@@ -90,8 +91,28 @@ def only_event(archive: "Archive") -> str:
     if not events:
         raise QuestionError("The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...")
     raise QuestionError(
-        f"The archive holds {len(events)} events: {', '.join(events)}.", "Say which one.", "--event"
+        f"The archive holds {len(events)} events: {', '.join(events)}.",
+        "Say which one with --event.",
+        "--event",
     )
+
+
+def known_event(archive: "Archive", event: str) -> str:
+    """The event's name, if laps of it are there or something is written down of it.
+
+    Raises:
+        QuestionError: nobody knows it; the names that come nearest, or all, are in how to mend it.
+    """
+    events: list[str] = archive.events["event"].to_list()
+    if event in events:
+        return event
+    if not events:
+        raise QuestionError(
+            "The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...", event
+        )
+    near = get_close_matches(event, events, n=3, cutoff=0.6)
+    mend = f"Nearest: {', '.join(near)}." if near else f"The events are {', '.join(events)}."
+    raise QuestionError(f"The archive has no event {event!r}.", mend, event)
 
 
 def our_kart(archive: "Archive", event: str) -> str:

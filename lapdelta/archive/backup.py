@@ -11,7 +11,7 @@ import tempfile
 import zipfile
 from pathlib import Path, PurePosixPath
 
-from lapdelta.archive.durable import plainly, sync
+from lapdelta.archive.durable import needs_folder, plainly, sync
 from lapdelta.archive.place import MARKER
 from lapdelta.archive.store import Place
 from lapdelta.errors import ArchiveError
@@ -36,6 +36,7 @@ def back_up(place: Place, target: Path) -> int:
     target = target.absolute()
     if target.exists():
         raise ArchiveError("This file is there already.", "Give the backup a new name.", str(target))
+    needs_folder(target)
     if place.folder in target.parents:
         raise ArchiveError("A backup cannot lie in the archive.", "Name another folder.", str(target))
     with place.quiet(), plainly(target):
@@ -59,10 +60,12 @@ def restore(source: Path, folder: Path) -> None:
         ArchiveError: not a backup, a damaged one, or the folder holds something already.
     """
     folder = folder.absolute()
+    if not source.is_file():
+        raise ArchiveError("There is no such file.", "Name a file of lapdelta backup.", str(source))
     with plainly(source):
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             mend = "Name a folder that is new or empty; to join two archives use lapdelta merge."
-            raise ArchiveError("This folder is in use.", mend, str(folder))
+            raise ArchiveError("This folder is in use: it holds something already.", mend, str(folder))
         folder.parent.mkdir(parents=True, exist_ok=True)
         beside = Path(tempfile.mkdtemp(prefix=f"{folder.name}.", suffix=".tmp", dir=folder.parent))
         try:

@@ -36,7 +36,9 @@ def choose(store: Store, event: str, session: str, kart: str, laps: Sequence[int
     )
     place = f"event {event}, session {session}, kart {kart}"
     if found.is_empty():
-        raise ArchiveError("There are no laps of that kart in that session.", "See lapdelta sessions.", place)
+        raise ArchiveError(
+            "There are no laps of that kart in that session.", _who_is_there(store, event, session), place
+        )
     if laps is not None:
         known = set(found["lap"])
         missing = [number for number in laps if number not in known]
@@ -46,3 +48,14 @@ def choose(store: Store, event: str, session: str, kart: str, laps: Sequence[int
             raise ArchiveError(what, span, place)
         found = found.filter(pl.col("lap").is_in(laps))
     return found.select(LAP_KEY)
+
+
+def _who_is_there(store: Store, event: str, session: str) -> str:
+    """How to mend a kart, session or event that is not there: the names that are."""
+    laps = visible_laps(store, [event], columns=())
+    if laps.is_empty():
+        return "See the events with: lapdelta events"
+    here = laps.filter(pl.col("session") == session)
+    if here.is_empty():
+        return f"The sessions are {', '.join(laps['session'].unique(maintain_order=True))}."
+    return f"The karts of that session are {', '.join(here['kart'].unique(maintain_order=True))}."

@@ -31,6 +31,17 @@ def write_durably(path: Path, data: bytes) -> None:
     sync(path.parent)
 
 
+def needs_folder(target: Path) -> None:
+    """Raise where a new file is to go into a folder that is not there.
+
+    Raises:
+        ArchiveError: it names the folder.
+    """
+    folder = target.absolute().parent
+    if not folder.is_dir():
+        raise ArchiveError("There is no such folder.", "Make it first, or name another.", str(folder))
+
+
 def sync(path: Path) -> None:
     """Have the system put a written file, or the names in a folder, on the disk."""
     if os.name == "nt" and path.is_dir():

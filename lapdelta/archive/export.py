@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from lapdelta.archive.durable import plainly, sync
+from lapdelta.archive.durable import needs_folder, plainly, sync
 from lapdelta.errors import ArchiveError
 
 if TYPE_CHECKING:
@@ -63,6 +63,7 @@ def export(
         )
     if target.exists():
         raise ArchiveError("This file is there already.", "Give it a new name.", str(target))
+    needs_folder(target)
     frame = _of_event(archive, table, event)
     if not names:
         frame = frame.drop([name for name in NAMING if name in frame.columns])

@@ -1,6 +1,7 @@
-"""Numbers with the user's own unit on the command line: ``22in``, ``3/8 inch``, ``60 mph``, ``7,774``."""
+"""What is typed on the command line: ``22in``, ``3/8 inch``, ``60 mph``, ``7,774``, ``0,1``, a day."""
 
 import re
+from datetime import date
 from typing import Any
 
 import click
@@ -49,6 +50,35 @@ class Amount(click.ParamType[float]):
         return size * units.get(unit.casefold(), 1.0)
 
 
+class Number(click.ParamType[float]):
+    """A plain number, with a point or a comma before its decimals."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number; a usage error for anything else, an endless one included."""
+        if isinstance(value, (int, float)):
+            return float(value)
+        if not re.fullmatch(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", str(value).strip()):
+            self.fail(f"{value!r} is not a number; write it as 0.1, without a unit.", param, ctx)
+        return float(str(value).replace(",", "."))
+
+
+class Day(click.ParamType[date]):
+    """A day as 2026-05-16."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """The day; a usage error for what is none."""
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(str(value).strip())
+        except ValueError:
+            self.fail(f"{value!r} is not a date; write it as 2026-05-16.", param, ctx)
+
+
 class Count(click.ParamType[float]):
     """Teeth or links. What is not whole goes on to the library, whose error names the value and the range."""
 
@@ -85,3 +115,4 @@ class Counts(click.ParamType[tuple[int, ...]]):
 
 MM, METRES, KMH, RPM, KG = Amount("mm"), Amount("m"), Amount("km/h"), Amount("1/min"), Amount("kg")
 TEETH, LINKS, MANY_TEETH = Count(), Count(), Counts()
+NUMBER, DAY = Number(), Day()

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.outcome import Command, open_archive, print_json, shared_options
+from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.outcome import Command, measure_option, open_archive, print_json, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
 if TYPE_CHECKING:
@@ -18,13 +19,14 @@ def question_options(command: Command, *, sessions_required: bool = True) -> Com
     """The options that state a question, the same for ``compare`` and ``share``."""
     must = sessions_required
     options: list[Callable[[Command], Command]] = [
-        click.option("--event", help="The event asked about. Default: the only one in the archive."),
-        click.option("--kart", help="Our kart's number. Default: the one written down for the event."),
+        click.option("--event", metavar="EVENT", help="The event asked about. Default: the only one in the archive."),
+        click.option("--kart", metavar="KART",
+                     help="Our kart's number. Default: the one written down for the event."),
         click.option("--before", multiple=True, required=must, metavar="S..", help="Sessions on the old setting."),
         click.option("--after", multiple=True, required=must, metavar="S..", help="Sessions on the new setting."),
-        click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, .."),
-        click.option("--margin", type=float, help="Smallest change worth having; fix it before looking."),
-        click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the interval."),
+        measure_option,
+        click.option("--margin", type=NUMBER, help="Smallest change worth having; fix it before looking."),
+        click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the interval."),
         click.option("--history/--no-history", "use_history", default=True, help="Whether our other days count."),
     ]  # fmt: skip
     for option in reversed(options):
@@ -36,9 +38,10 @@ def ask_archive(
     archive: "Archive", before: tuple[str, ...], after: tuple[str, ...], **question: Any
 ) -> "Finding":
     """The finding for the options of a question; words of ``--before`` and ``--after`` become session labels."""
-    from lapdelta.asking import ask, only_event
+    from lapdelta.asking import ask, known_event, only_event
 
-    event = question.pop("event") or only_event(archive)
+    event = question.pop("event")
+    event = known_event(archive, event) if event else only_event(archive)
     known = archive.sessions(event)["session"].to_list()
     return ask(
         archive, event=event, before=split_labels(before, known), after=split_labels(after, known), **question
@@ -66,7 +69,9 @@ def compare(
     """Ask whether a change shifted a measure, allowing for what the other karts did.
 
     Name all sessions on the old setting with --before and all on the new one with --after.
-    'cannot be told' is an answer.
+    'cannot be told' is an answer. Old, new, new, old is the best order:
+
+      lapdelta compare --event 2026-05-16 --before P1 P4 --after P2 P3
     """
     if finding_file is not None:
         _repeat(ctx, finding_file, folder, as_json)
@@ -82,8 +87,12 @@ def compare(
     from lapdelta.beside import beside, say_beside
     from lapdelta.sheet.sentences import say
 
-    for sentence in [*say(finding), *say_beside(beside(archive, finding))]:
-        click.echo(sentence)
+    # What the page says of luck stands beside the season's number anyhow: once is enough here.
+    lines = [*say(finding), *say_beside(beside(archive, finding))]
+    luck = [line for line in lines if "Of twenty questions" in line]
+    for line in lines:
+        if line not in luck[:-1]:
+            click.echo(line)
 
 
 def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json: bool) -> None:

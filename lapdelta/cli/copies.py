@@ -53,6 +53,9 @@ def merge(other: Path, folder: Path | None, as_json: bool) -> None:
         return
     for name in merged.same_files:
         click.echo(f"{name}: already here, left out.")
+    if not merged.entries and not merged.laps and not merged.originals:
+        click.echo("Nothing came over: all of it is here already.")
+        return
     changes = count(len(merged.entries), "change")
     click.echo(
         f"{changes} came over, with {count(merged.laps, 'lap')} and {count(merged.originals, 'file')}."

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from lapdelta.cli.outcome import open_archive, print_json, shared_options
+from lapdelta.cli.sign_of_life import be_quiet
 
 
 @click.command("dashboard")
@@ -23,6 +24,7 @@ def open_dashboard(
     from dashboard.launch import free_port, run
 
     chosen = free_port(port)
+    be_quiet()
     address = f"http://127.0.0.1:{chosen}"
     if as_json and not quiet:
         print_json({"address": address, "archive": str(folder)})

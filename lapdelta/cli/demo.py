@@ -35,6 +35,7 @@ def demo(no_dashboard: bool, port: int | None, folder: Path | None, as_json: boo
     if not as_json:
         _print_read(read)
     findings = [_answer(archive, question, say) for question in demo_questions()]
+    say("Writing the driver's page ...")
     page = _write_page(archive, findings[0])
     say(f"The driver's page of the first answer: {page}")
     say(f"The archive: {archive.folder}")

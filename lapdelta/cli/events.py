@@ -1,10 +1,14 @@
 """``lapdelta events``: list them, or write down what is known of one."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
 
 
 @click.command("events")
@@ -18,24 +22,48 @@ from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_o
 @click.option("--notes", help="Free notes.")
 @shared_options
 def events(event: str | None, folder: Path | None, as_json: bool, **fields: str | None) -> None:
-    """List the events; with EVENT and options, write down what is known of it."""
+    """List the events; with EVENT and options, write down what is known of it:
+
+    lapdelta events 2026-05-16 --our-kart 07 --track 'Home circuit'
+    """
     archive = open_archive(folder)
     given = {name: value for name, value in fields.items() if value is not None}
     if given and event is None:
         raise click.UsageError("Name the EVENT to write about.", click.get_current_context())
+    notes: list[str] = []
     if event is not None and given:
+        notes = _unsure(archive, event, given)
         archive.put_event(event, **given)
+    elif event is not None:
+        from lapdelta.asking import known_event
+
+        known_event(archive, event)
     table = archive.events
     if event is not None:
         table = table.filter(table["event"] == event)
     if as_json:
-        print_json({"events": table.to_dicts(), "archive": str(archive.folder)})
+        print_json({"events": table.to_dicts(), "notes": notes, "archive": str(archive.folder)})
         return
     if table.is_empty():
         click.echo("No events yet. Bring timing in with: lapdelta import FILE...")
         return
+    for note in notes:
+        click.echo(note)
     names = ["event", "date", "track", "our_kart", "our_driver", "notes"]
     print_table(names, [[_text(row[name]) for name in names] for row in table.to_dicts()])
+
+
+def _unsure(archive: "Archive", event: str, given: dict[str, str]) -> list[str]:
+    """What may be a slip of the pen: an event, or our kart, that no lap tells of."""
+    known: list[str] = archive.events["event"].to_list()
+    karts: list[str] = archive.laps(event)["kart"].unique().sort().to_list() if event in known else []
+    if not karts:
+        has = f" The archive has: {', '.join(known)}." if known else ""
+        return [f"No laps of {event} are here yet; what was typed is kept for when they come.{has}"]
+    ours = given.get("our_kart")
+    if ours is None or ours in karts:
+        return []
+    return [f"No lap of {event} is of a kart {ours}; its karts are {', '.join(karts)}."]
 
 
 def _text(value: object) -> str:

@@ -13,13 +13,15 @@ from lapdelta.cli.outcome import count, open_archive, print_json, shared_options
     "--to", "target", required=True, type=click.Path(path_type=Path, dir_okay=False),
     help="New file; its ending .parquet or .csv tells the kind.",
 )  # fmt: skip
-@click.option("--event", help="Only this event.")
+@click.option("--event", metavar="EVENT", help="Only this event.")
 @click.option("--without-names", is_flag=True, help="Leave out drivers' and file names and free texts.")
 @shared_options
 def export(
     table: str, target: Path, event: str | None, without_names: bool, folder: Path | None, as_json: bool
 ) -> None:
     """Write TABLE to a file: laps, set-aside, sessions, events, setups, questions, asked, readings or history.
+
+      lapdelta export laps --to laps.csv
 
     A CSV is safe to open in a spreadsheet: text that would run as a formula gets an apostrophe in front.
     """

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from lapdelta.cli.amounts_typed import LINKS, METRES, MM, TEETH
+from lapdelta.cli.amounts_typed import LINKS, METRES, MM, NUMBER, TEETH
 from lapdelta.cli.outcome import Command, print_json
 
 Option = Callable[[Command], Command]
@@ -35,7 +35,7 @@ circumference = click.option(
     type=METRES,
     help="Rolling circumference of the driven tyres, m (or 860mm, 33.9in).",
 )
-slip = click.option("--slip", type=float, default=0.0, show_default=True, help="Tyre slip, 0.02 = 2 %.")
+slip = click.option("--slip", type=NUMBER, default=0.0, show_default=True, help="Tyre slip, 0.02 = 2 %.")
 cautions_option = click.option(
     "--cautions", is_flag=True, help="Print the whole check list, not the short one."
 )

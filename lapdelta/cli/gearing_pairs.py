@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from lapdelta.cli import gearing_options as options
-from lapdelta.cli.amounts_typed import MANY_TEETH, MM, TEETH
+from lapdelta.cli.amounts_typed import MANY_TEETH, MM, NUMBER, TEETH
 from lapdelta.cli.outcome import open_archive, print_table, shared_options
 from lapdelta.cli.sessions_option import spelled_out
 
@@ -18,7 +18,7 @@ class _ManyTeeth(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own."""
         many = ("--engine-teeth", "--engine", "--axle-teeth", "--axle")
-        return super().parse_args(ctx, spelled_out(args, many))
+        return super().parse_args(ctx, spelled_out(args, many, ctx))
 
 
 @click.command("pairs", cls=_ManyTeeth)
@@ -41,21 +41,33 @@ class _ManyTeeth(click.Command):
     help="Axle sprockets you have: 80 81 82, or 79-84. Default: those in the box.",
 )
 @click.option("--fitted", type=(TEETH, TEETH), metavar="ENGINE AXLE", help="The pair fitted now.")
-@click.option("--ratio", type=float, help="Find the pair nearest to this ratio.")
+@click.option("--ratio", type=NUMBER, help="Find the pair nearest to this ratio.")
 @click.option(
-    "--longer", type=float, help="Find the pair nearest to so many % longer than --fitted (minus: shorter)."
+    "--taller",
+    type=NUMBER,
+    metavar="PERCENT",
+    help="Find the pair nearest to a gear so many percent taller than --fitted (minus: shorter).",
 )
 @click.option("--pitch-mm", "--pitch", "pitch", type=MM, help="Only sprockets of the box with this pitch.")
 @options.cautions_option
 @shared_options
 def pairs(
     engines: tuple[tuple[int, ...], ...], axles: tuple[tuple[int, ...], ...], fitted: tuple[Any, Any] | None,
-    ratio: float | None, longer: float | None, pitch: float | None, cautions: bool,
+    ratio: float | None, taller: float | None, pitch: float | None, cautions: bool,
     folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
-    """All pairs of your sprockets by ratio, longest gear first; pairs of equal ratio are marked."""
+    """All pairs of your sprockets by ratio, tallest gear first; pairs of equal ratio are marked.
+
+    lapdelta gearing pairs --engine 10,11 --axle 79-84 --fitted 11 82 --taller 2
+    """
     from lapdelta import gearing
 
+    if ratio is not None and taller is not None:
+        raise click.UsageError("Give --ratio or --taller, not both.", click.get_current_context())
+    if taller is not None and fitted is None:
+        raise click.UsageError(
+            "--taller needs the pair that is fitted now: --fitted ENGINE AXLE.", click.get_current_context()
+        )
     engine_teeth, axle_teeth = _flat(engines), _flat(axles)
     if not engine_teeth or not axle_teeth:
         from lapdelta.parts import sprockets_in_box
@@ -68,9 +80,9 @@ def pairs(
         "fitted": list(fitted) if fitted else None,
     }
     nearest = None
-    if ratio is not None or longer is not None:
+    if ratio is not None or taller is not None:
         nearest = gearing.nearest_pair(
-            engine_teeth, axle_teeth, wanted_ratio=ratio, fitted=fitted, longer_percent=longer
+            engine_teeth, axle_teeth, wanted_ratio=ratio, fitted=fitted, longer_percent=taller
         )
         facts["nearest"] = nearest.to_dict()
     if as_json:

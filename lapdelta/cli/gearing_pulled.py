@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from lapdelta.cli import gearing_options as options
-from lapdelta.cli.amounts_typed import KMH, RPM
+from lapdelta.cli.amounts_typed import KMH, NUMBER, RPM
 from lapdelta.cli.outcome import Command, open_archive, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
@@ -26,7 +26,10 @@ def _numbers(command: Command) -> Command:
         click.option("--rpm-after", type=RPM, help="Peak rpm after."),
         click.option("--rpm-error", type=RPM, help="Standard error of the change in peak rpm."),
         click.option(
-            "--dof", type=float, default=math.inf, help="Degrees of freedom of the errors. Default: known."
+            "--dof",
+            type=NUMBER,
+            default=math.inf,
+            help="Degrees of freedom of the errors. Default: exact errors.",
         ),
     ]
     for option in reversed(given):
@@ -39,8 +42,10 @@ def _numbers(command: Command) -> Command:
 @options.axle
 @options.engine_after
 @options.axle_after
-@click.option("--event", help="The event asked about. Default: the only one in the archive.")
-@click.option("--kart", help="Our kart's number. Default: the one written down for the event.")
+@click.option("--event", metavar="EVENT", help="The event asked about. Default: the only one in the archive.")
+@click.option(
+    "--kart", metavar="KART", help="Our kart's number. Default: the one written down for the event."
+)
 @click.option("--before", multiple=True, metavar="S..", help="Sessions on the old gear.")
 @click.option("--after", multiple=True, metavar="S..", help="Sessions on the new gear.")
 @_numbers
@@ -53,11 +58,11 @@ def _numbers(command: Command) -> Command:
 )
 @click.option(
     "--systematic",
-    type=float,
+    type=NUMBER,
     default=0.0,
     help="What wind, a tow or tyres may do to the speed ratio, as a share: 0.002 = 0.2 %.",
 )
-@click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the intervals.")
+@click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the intervals.")
 @options.cautions_option
 @shared_options
 def pulled(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> None:  # fmt: skip

@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from lapdelta.cli import gearing_options as options
-from lapdelta.cli.amounts_typed import KG, KMH, RPM
+from lapdelta.cli.amounts_typed import KG, KMH, NUMBER, RPM
 from lapdelta.cli.outcome import print_json, shared_options
 
 
@@ -63,12 +63,12 @@ def speed(
 @options.axle_after
 @options.circumference
 @click.option("--mass-kg", "--mass", "mass_kg", type=KG, help="Kart with driver.")
-@click.option("--power-kw", type=float, help="Greatest power at the axle, kW.")
+@click.option("--power-kw", type=NUMBER, help="Greatest power at the axle, kW.")
 @click.option("--power-rpm", type=RPM, help="Engine speed of greatest power.")
 @click.option("--limiter-rpm", type=RPM, help="Engine speed at which the ignition cuts.")
-@click.option("--grip", type=float, help="Friction coefficient of the tyres.")
-@click.option("--drag-area-m2", type=float, help="Drag coefficient x frontal area, m2.")
-@click.option("--rolling", type=float, help="Rolling resistance coefficient.")
+@click.option("--grip", type=NUMBER, help="Friction coefficient of the tyres.")
+@click.option("--drag-area-m2", type=NUMBER, help="Drag coefficient x frontal area, m2.")
+@click.option("--rolling", type=NUMBER, help="Rolling resistance coefficient.")
 @options.cautions_option
 @shared_options
 def expect(

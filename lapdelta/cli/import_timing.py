@@ -1,5 +1,6 @@
 """``lapdelta import``: read all files, say what was understood, then keep them or nothing."""
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from lapdelta.cli.outcome import (
     STATUS_SET_ASIDE,
     count,
     open_archive,
+    print_error,
     print_json,
     progress,
     shared_options,
@@ -25,18 +27,30 @@ if TYPE_CHECKING:
 #: Rows set aside that are printed for one file before the rest is only counted.
 ROWS_SHOWN = 12
 
+#: How the reason of a row begins that an answer will bring back, and how many of them are printed.
+WAITS, WAITING_SHOWN = "waits for", 3
+
 
 @click.command("import")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=str))
 @click.option(
-    "--event", help="Name of the event these files belong to. Default: the date (and track) they print."
+    "--event",
+    metavar="EVENT",
+    help="Event that these files belong to. Default: the date (and track) they print.",
 )
 @click.option("--dry-run", is_flag=True, help="Only say what would be kept; write nothing.")
 @click.option(
-    "--answer", "answers", multiple=True, metavar="KEY=VALUE", help="Answer a question; may be repeated."
+    "--answer",
+    "answers",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="Answer a question that was asked; may be repeated.",
 )
 @click.option(
-    "--recipe", type=click.Path(path_type=str), help="A file recipe that says how to read these files."
+    "--recipe",
+    type=click.Path(path_type=str),
+    metavar="FILE",
+    help="A file recipe that says how to read these files.",
 )
 @shared_options
 def import_timing(
@@ -50,10 +64,15 @@ def import_timing(
 ) -> int:
     """Read timing FILES (any CSV of laps and sectors) and keep their laps.
 
+      lapdelta import saturday*.csv
+
+      lapdelta import club.csv --event 'club day in May' --answer kart=07
+
     All files are read before anything is kept. Exit status: 0 all read, 3 read with rows set aside, 4 a
     question is open, 1 a file is unreadable or missing, 2 usage. With 1 or 4 nothing of any file is kept.
     """
     given = _answers(answers)
+    _check_recipe(recipe)
     archive = open_archive(folder)
     readings, failures = _read_all(files, archive, recipe, given)
     if event is None:
@@ -89,6 +108,23 @@ def _answers(pairs: tuple[str, ...]) -> dict[str, str]:
     return answers
 
 
+def _check_recipe(recipe: str | None) -> None:
+    """Refuse a recipe that is none before any file is read.
+
+    Raises:
+        UnreadableFile: it is missing, no text, or no recipe.
+    """
+    from lapdelta.reading import Recipe
+
+    try:
+        Recipe.load(recipe)
+    except ValueError as error:
+        mend = (
+            "Give a recipe that was saved here; import --dry-run --json prints one for every file it reads."
+        )
+        raise UnreadableFile(str(error), mend, recipe) from error
+
+
 def _read_all(
     files: tuple[str, ...], archive: "Archive", recipe: str | None, answers: dict[str, str]
 ) -> tuple[list["Reading"], list[UnreadableFile]]:
@@ -104,7 +140,7 @@ def _read_all(
             except UnreadableFile as error:
                 failures.append(error)
             except ValueError as error:
-                raise click.BadParameter(str(error), param_hint="--answer / --recipe") from error
+                raise click.BadParameter(str(error), param_hint="--answer") from error
     return readings, failures
 
 
@@ -171,12 +207,13 @@ def _print_report(report: dict[str, Any]) -> None:
     for facts in report["read"]:
         _print_reading(facts)
     for error in report["errors"]:
-        place = f"{error['where']}: " if error["where"] else ""
-        click.echo(f"{place}{error['what']} {error['mend']}", err=True)
+        print_error(error, as_json=False)
     for kept in report["kept"]:
         click.echo(_kept_sentence(kept))
     if report["status"] == STATUS_QUESTION:
-        click.echo("Nothing was kept. Answer with --answer KEY=VALUE and run the same command again.")
+        click.echo(
+            f"Nothing was kept. Run the same command again with the answer, as: {_how_to_answer(report)}"
+        )
     elif report["status"] == STATUS_ERROR:
         click.echo("Nothing was kept, of any file.", err=True)
     elif report["dry_run"]:
@@ -197,14 +234,29 @@ def _print_reading(facts: dict[str, Any]) -> None:
     )
     for note in facts["notes"]:
         click.echo(f"  {note}")
-    for row in facts["set_aside"][:ROWS_SHOWN]:
+    waiting = [row for row in facts["set_aside"] if row["reason"].startswith(WAITS)]
+    others = [row for row in facts["set_aside"] if not row["reason"].startswith(WAITS)]
+    for row in others[:ROWS_SHOWN]:
         column = f", {row['column']}" if row["column"] else ""
         click.echo(f"  set aside, line {row['line']}{column}: {row['reason']} ({row['text']})")
-    if len(facts["set_aside"]) > ROWS_SHOWN:
-        click.echo(f"  ... and {len(facts['set_aside']) - ROWS_SHOWN} more set aside; --json lists them all.")
+    if len(others) > ROWS_SHOWN:
+        click.echo(f"  ... and {len(others) - ROWS_SHOWN} more set aside; --json lists them all.")
+    if waiting:
+        click.echo(f"  {count(len(waiting), 'line')} set aside until the question is answered, for instance:")
+        for row in waiting[:WAITING_SHOWN]:
+            click.echo(f"    line {row['line']}: {row['text']}")
     for question in facts["questions"]:
         options = f" [{' | '.join(question['options'])}]" if question["options"] else ""
         click.echo(f"  question {question['key']}: {question['text']}{options}")
+
+
+def _how_to_answer(report: dict[str, Any]) -> str:
+    """The option that answers the first open question, as it would be typed."""
+    asked = next(question for facts in report["read"] for question in facts["questions"])
+    if asked["key"] == "event":
+        return "--event 'club day in May'"
+    value = asked["options"][0] if asked["options"] else "VALUE"
+    return "--answer " + shlex.quote(f"{asked['key']}={value}")
 
 
 def _kept_sentence(kept: dict[str, Any]) -> str:

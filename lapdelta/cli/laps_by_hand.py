@@ -2,17 +2,21 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapdelta.cli.outcome import Command, open_archive, print_json, print_table, shared_options
 
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+
 
 def _which_laps(command: Command) -> Command:
     options: list[Callable[[Command], Command]] = [
-        click.option("--event", help="The event. Default: the only one in the archive."),
-        click.option("--session", help="The session."),
-        click.option("--kart", help="The kart. Default: ours at that event."),
+        click.option("--event", metavar="EVENT", help="The event. Default: the only one in the archive."),
+        click.option("--session", metavar="SESSION", help="The session."),
+        click.option("--kart", metavar="KART", help="The kart. Default: ours at that event."),
         click.option(
             "--lap", "laps", multiple=True, type=int, help="Lap number; may be repeated. Default: all laps."
         ),
@@ -35,10 +39,17 @@ def set_aside(
     folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Set laps aside: they stay in the archive but are not used. Without --session, list them."""
+    """Set laps aside: they stay in the archive but are not used. Without --session, list them.
+
+    lapdelta set-aside --event 2026-05-16 --session P1 --lap 3 --why 'held up'
+    """
     archive = open_archive(folder)
+    if session is None and laps:
+        raise click.UsageError("Name the --session of the lap.", click.get_current_context())
     if session is None:
         table = archive.set_aside
+        for column, wanted in (("event", event), ("kart", kart)):
+            table = table if wanted is None else table.filter(table[column] == wanted)
         if as_json:
             print_json({"set_aside": table.to_dicts(), "archive": str(archive.folder)})
         elif table.is_empty():
@@ -71,17 +82,38 @@ def put_back(
         raise click.UsageError("Name the --session.", click.get_current_context())
     archive = open_archive(folder)
     event, kart = _named(folder, event, kart)
+    _set_aside_before(archive, event, session, kart, laps)
     entry = archive.put_back_laps(event, session, kart, list(laps) or None, why)
     _say(entry, "Put back", as_json)
 
 
 def _named(folder: Path | None, event: str | None, kart: str | None) -> tuple[str, str]:
     """Event and kart as given, else the only event and our kart there."""
-    from lapdelta.asking import only_event, our_kart
+    from lapdelta.asking import known_event, only_event, our_kart
 
     archive = open_archive(folder)
-    event = event or only_event(archive)
+    event = known_event(archive, event) if event else only_event(archive)
     return event, kart or our_kart(archive, event)
+
+
+def _set_aside_before(archive: "Archive", event: str, session: str, kart: str, laps: tuple[int, ...]) -> None:
+    """Refuse to put back what is in use: most likely another lap was meant."""
+    from lapdelta.errors import ArchiveError
+
+    table = archive.set_aside
+    for column, wanted in (("event", event), ("session", session), ("kart", kart)):
+        table = table.filter(table[column] == wanted)
+    aside: list[int] = table["lap"].to_list()
+    wrong = [lap for lap in laps if lap not in aside]
+    if aside and not wrong:
+        return
+    what = f"Lap {wrong[0]} is not set aside." if wrong else "No lap is set aside there."
+    has = (
+        f"Set aside there: {', '.join(map(str, aside))}."
+        if aside
+        else "List what is with: lapdelta set-aside"
+    )
+    raise ArchiveError(what, has, f"event {event}, session {session}, kart {kart}")
 
 
 def _say(entry: str, done: str, as_json: bool) -> None:

@@ -12,6 +12,7 @@ from types import TracebackType
 import click
 
 from lapdelta.cli.outcome import STATUS_ERROR, STATUS_USAGE, print_error, wants_json
+from lapdelta.cli.sign_of_life import sign_of_life
 from lapdelta.errors import LapdeltaError
 
 #: command -> (module under lapdelta.cli, one line for --help). The module is imported only when the command
@@ -109,7 +110,8 @@ def run(words: list[str]) -> int:
     """
     as_json = wants_json(words)
     try:
-        status = group.main(words, prog_name="lapdelta", standalone_mode=False)
+        with sign_of_life():
+            status = group.main(words, prog_name="lapdelta", standalone_mode=False)
     except LapdeltaError as error:
         print_error(error.to_dict(), as_json)
         return STATUS_ERROR
@@ -123,7 +125,22 @@ def run(words: list[str]) -> int:
         # The reader of our output went away (``| head``): nothing to tell anybody.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return STATUS_ERROR
+    except OSError as error:
+        print_error(_file_facts(error), as_json)
+        return STATUS_ERROR
     return status if isinstance(status, int) else 0
+
+
+def _file_facts(error: OSError) -> dict[str, str | None]:
+    """What the system would not do with a file of the user's, and what to look at."""
+    name = str(error.filename) if error.filename else None
+    if isinstance(error, FileNotFoundError):
+        mend = "Check the name, and that the folder is there."
+    elif isinstance(error, PermissionError):
+        mend = "Name a place that is yours to read and write."
+    else:
+        mend = "Check the name and the folder, and that the disk has room."
+    return {"what": f"The file cannot be used: {error.strerror or error}.", "where": name, "mend": mend}
 
 
 def _usage_facts(error: click.UsageError) -> dict[str, str | None]:

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from lapdelta.cli.sign_of_life import be_quiet
+
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
 
@@ -18,6 +20,9 @@ STATUS_ERROR = 1
 STATUS_USAGE = 2
 STATUS_SET_ASIDE = 3
 STATUS_QUESTION = 4
+
+#: What ``--measure`` may be, for --help.
+MEASURES = "lap_time, early_laps, late_laps, sector_1 (and so on), top_speed or peak_rpm."
 
 Item = TypeVar("Item")
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -33,8 +38,16 @@ def shared_options(command: Command) -> Command:
         "folder",
         type=click.Path(path_type=Path, file_okay=False),
         envvar="LAPDELTA_ARCHIVE",
-        help="Folder of the archive. Default: a folder of yours on this machine.",
+        metavar="FOLDER",
+        help="Folder of the archive. Default: LAPDELTA_ARCHIVE, else a folder of yours on this machine.",
     )(command)
+
+
+def measure_option(command: Command) -> Command:
+    """``--measure``, the same on every command that asks one."""
+    return click.option("--measure", default="lap_time", show_default=True, metavar="MEASURE", help=MEASURES)(
+        command
+    )
 
 
 def open_archive(folder: Path | None) -> "Archive":
@@ -81,6 +94,7 @@ def progress(items: Sequence[Item], label: str) -> AbstractContextManager[Iterab
     """A bar on the terminal while going through several items; nothing where nobody looks."""
     if len(items) < 2 or not sys.stderr.isatty():
         return nullcontext(items)
+    be_quiet()
     return click.progressbar(items, label=label, file=sys.stderr)
 
 

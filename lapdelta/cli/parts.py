@@ -1,12 +1,12 @@
 """``lapdelta parts``: the sprocket box."""
 
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.amounts_typed import LINKS, METRES, MM, TEETH
+from lapdelta.cli.amounts_typed import DAY, LINKS, METRES, MM, NUMBER, TEETH
 from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
 
 if TYPE_CHECKING:
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from lapdelta.parts import Box
 
 _KINDS = ("engine sprocket", "axle sprocket", "chain")
-_DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @click.group("parts", invoke_without_command=True)
@@ -46,22 +45,26 @@ def list_parts(above: Path | None, folder: Path | None, as_json: bool) -> None:
 @click.option("--teeth", type=TEETH, help="Teeth of a sprocket.")
 @click.option("--links", type=LINKS, help="Links of a chain, joining link included.")
 @click.option("--pitch-mm", "--pitch", "pitch", type=MM, required=True, help="Chain pitch, mm (or 3/8in).")
-@click.option("--price", type=float, help="What it was bought for, a plain number in your currency.")
-@click.option("--bought", type=_DAY, help="Day it was bought.")
+@click.option("--price", type=NUMBER, help="What it was bought for, a plain number in your currency.")
+@click.option("--bought", type=DAY, help="Day it was bought.")
 @click.option("--notes", help="Free notes.")
 @shared_options
 @click.pass_obj
 def add(
     above: Path | None, name: str, kind: Any, teeth: Any, links: Any, pitch: float, price: float | None,
-    bought: datetime | None, notes: str | None, folder: Path | None, as_json: bool,
+    bought: date | None, notes: str | None, folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
-    """Write a part down under NAME, your own name for it."""
+    """Write a part down under NAME, your own name for it.
+
+    lapdelta parts add 'axle 82' --kind 'axle sprocket' --teeth 82 --pitch 7.774 --price 20
+    """
     from lapdelta.parts import add_part
 
     wanted, other = (links, teeth) if kind == "chain" else (teeth, links)
     if wanted is None or other is not None:
         size = "--links" if kind == "chain" else "--teeth"
-        raise click.UsageError(f"The size of a {kind} is given with {size}.", click.get_current_context())
+        text = f"Give the size of this part ({kind}) with {size}, and only that."
+        raise click.UsageError(text, click.get_current_context())
     entry = add_part(
         open_archive(folder or above),
         name,
@@ -69,7 +72,7 @@ def add(
         wanted,
         pitch,
         price=price,
-        bought=_day(bought),
+        bought=bought,
         notes=notes,
     )
     _written(entry, name, "added", as_json)
@@ -77,20 +80,20 @@ def add(
 
 @parts.command("retire")
 @click.argument("name")
-@click.option("--on", "day", type=_DAY, help="Last day it ran. Default: today.")
+@click.option("--on", "day", type=DAY, help="Last day it ran. Default: today.")
 @shared_options
 @click.pass_obj
-def retire(above: Path | None, name: str, day: datetime | None, folder: Path | None, as_json: bool) -> None:
+def retire(above: Path | None, name: str, day: date | None, folder: Path | None, as_json: bool) -> None:
     """Put a part away; it keeps its laps."""
     from lapdelta.parts import retire_part
 
-    _written(retire_part(open_archive(folder or above), name, _day(day)), name, "retired", as_json)
+    _written(retire_part(open_archive(folder or above), name, day), name, "retired", as_json)
 
 
 @parts.command("lap-length")
 @click.argument("length", type=METRES)
-@click.option("--track", help="The track, as written down for its events.")
-@click.option("--event", help="One event only, for instance on another layout.")
+@click.option("--track", metavar="TRACK", help="The track, as written down for its events.")
+@click.option("--event", metavar="EVENT", help="One event only, for instance on another layout.")
 @shared_options
 @click.pass_obj
 def lap_length(
@@ -166,10 +169,6 @@ def _distance(wear: "PartWear") -> str:
     if wear.distance_km is None:
         return "-"
     return f"{'>= ' if wear.laps_without_length else ''}{wear.distance_km:.1f}"
-
-
-def _day(when: datetime | None) -> date | None:
-    return None if when is None else when.date()
 
 
 def _written(entry: str, name: str, what: str, as_json: bool) -> None:

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from lapdelta.cli.amounts_typed import NUMBER
 from lapdelta.cli.gearing_options import slots
-from lapdelta.cli.outcome import Command, open_archive, print_json, shared_options
+from lapdelta.cli.outcome import Command, measure_option, open_archive, print_json, shared_options
 from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
 from lapdelta.cli.plan_next import print_what_next
 from lapdelta.cli.sessions_option import spelled_out, split_labels
@@ -25,7 +26,7 @@ class _PlanCommand(click.Command):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own."""
-        return super().parse_args(ctx, spelled_out(args, ("--sessions", "--before", "--after")))
+        return super().parse_args(ctx, spelled_out(args, ("--sessions", "--before", "--after"), ctx))
 
 
 def _options(command: Command, given: list[Callable[[Command], Command]]) -> Command:
@@ -39,13 +40,13 @@ def _test_options(command: Command) -> Command:
     given: list[Callable[[Command], Command]] = [
         click.option("--sessions-left", type=int, help="Sessions that can still be run."),
         click.option("--laps", type=int, default=10, show_default=True, help="Laps a session, out lap included."),
-        click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, .."),
-        click.option("--margin", type=float, help="Smallest change worth having, in the measure's unit."),
-        click.option("--expected", type=float, help="The most the change is expected to do."),
+        measure_option,
+        click.option("--margin", type=NUMBER, help="Smallest change worth having, in the measure's unit."),
+        click.option("--expected", type=NUMBER, help="The most the change is expected to do."),
         click.option("--looks", type=click.Choice(_LOOKS), default=_LOOKS[0], show_default=True,
                      help="When to look before the end; declared now or not at all."),
-        click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the interval."),
-        click.option("--power", type=float, default=0.80, show_default=True, help="Chance to see the effect."),
+        click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the interval."),
+        click.option("--power", type=NUMBER, default=0.80, show_default=True, help="Chance to see the effect."),
     ]  # fmt: skip
     return _options(command, given)
 
@@ -53,14 +54,16 @@ def _test_options(command: Command) -> Command:
 def _noise_options(command: Command) -> Command:
     """Where the scatter comes from: sessions of the archive, or stated."""
     given: list[Callable[[Command], Command]] = [
-        click.option("--event", help="Learn the scatter from this event. Default: the only one in the archive."),
-        click.option("--kart", help="Our kart's number. Default: the one written down for the event."),
+        click.option("--event", metavar="EVENT",
+                     help="Learn the scatter from this event. Default: the only one in the archive."),
+        click.option("--kart", metavar="KART",
+                     help="Our kart's number. Default: the one written down for the event."),
         click.option("--sessions", multiple=True, metavar="S..",
                      help="Learn from these sessions only; with --test, the sessions in the order run."),
-        click.option("--session-sd", type=float, help="Scatter that a session gives one kart, in the unit asked."),
-        click.option("--lap-sd", type=float, help="Scatter of clean laps."),
+        click.option("--session-sd", type=NUMBER, help="Scatter that a session gives one kart, in the unit asked."),
+        click.option("--lap-sd", type=NUMBER, help="Scatter of clean laps."),
         click.option("--other-karts", type=int, help="Karts to compare with."),
-        click.option("--track-sd", type=float, help="Unevenness of the track; needed only without other karts."),
+        click.option("--track-sd", type=NUMBER, help="Unevenness of the track; needed only without other karts."),
         click.option("--pace", type=click.Choice(_PACES), default=_PACES[0], show_default=True,
                      help="What the pace of a session will be taken from."),
     ]  # fmt: skip
@@ -98,7 +101,10 @@ def _draw_options(command: Command) -> Command:
         ),
         click.option("--draws", is_flag=True, help="List the sealed draws."),
         click.option(
-            "--next", "tell", metavar="DRAW", help="Tell the next session of a sealed draw ('last')."
+            "--next",
+            "tell",
+            metavar="DRAW",
+            help="Tell the next session of a sealed draw; 'last' is the newest.",
         ),
         click.option("--reveal", metavar="DRAW", help="Tell the whole order of a sealed draw."),
         click.option("--test", "tested", metavar="DRAW", help="The exact test of a draw, after it was run."),
@@ -117,7 +123,11 @@ def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
 
     The scatter is learnt from an event of the archive, or stated with --session-sd and --lap-sd.
     --what-next joins the day's answer, your box of sprockets (lapdelta parts) and the plan.
-    A random order (--random-order) is sealed and told session by session with --next.
+    A random order (--random-order) is sealed and told session by session with --next last.
+
+      lapdelta plan --sessions-left 4 --event 2026-05-16 --margin 0.1
+
+      lapdelta plan --what-next --event 2026-05-16 --before P1 P4 --after P2 P3
     """
     draw_asked = [name for name in ("draws", "tell", "reveal", "tested") if given[name]]
     if len(draw_asked) + given["random_order"] + given["what_next"] > 1:

@@ -5,8 +5,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.outcome import open_archive, print_json, shared_options
+from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.outcome import MEASURES, open_archive, print_json, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
+from lapdelta.errors import QuestionError
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -22,8 +24,8 @@ _DIRECTIONS = click.Choice(["faster", "slower", "higher", "lower", "no differenc
     "--after", multiple=True, metavar="S..", help="Sessions on the new setting; they may lie ahead."
 )
 @click.option("--kart", help="The kart. Default: any; ours where you have one.")
-@click.option("--measure", help="lap_time, sector_1, top_speed, ..")
-@click.option("--margin", type=float, help="Smallest change worth having, in the measure's unit.")
+@click.option("--measure", metavar="MEASURE", help=MEASURES)
+@click.option("--margin", type=NUMBER, help="Smallest change worth having, in the measure's unit.")
 @click.option("--expect", "expected", type=_DIRECTIONS, help="Which way it is expected to go.")
 @click.option("--wish", metavar="TEXT", help="What the driver wishes for.")
 @click.option("--words", metavar="TEXT", help="What the driver said afterwards.")
@@ -37,9 +39,9 @@ def question(
 ) -> None:
     """List the questions, or write one down for EVENT before its sessions are run.
 
-    Both stand beside the answer afterwards, with the driver's words:
+    It stands beside the answer afterwards, and so do the driver's words:
 
-      lapdelta question 2026-05-16 --changed 'axle 82 -> 81' --after P2 P3 --expect faster --margin 0.1
+      lapdelta question 2026-05-16 --changed 'axle 82 -> 81' --after P2
 
       lapdelta question 2026-05-16 --words 'better out of the hairpin'
     """
@@ -65,11 +67,16 @@ def _labels(archive: "Archive", event: str) -> list[str]:
 def _which(archive: "Archive", event: str, number: int | None, given: set[str]) -> str | None:
     """Id of the question to write to; None for a new one."""
     ids = _of_event(archive, event)
+    if number is None and given == {"words"} and not ids:
+        mend = "Write the question first, for instance: lapdelta question EVENT --changed 'axle 82 -> 81' --after P2"
+        raise QuestionError(
+            f"There is no question of {event} that these words could belong to.", mend, "--words"
+        )
     if number is None:
-        return ids[-1] if given == {"words"} and ids else None
+        return ids[-1] if given == {"words"} else None
     if not 1 <= number <= len(ids):
-        text = f"There is no question {number} of {event}; it has {len(ids)}."
-        raise click.BadParameter(text, param_hint="--number")
+        has = f"It has 1 to {len(ids)}; see: lapdelta question {event}" if ids else "It has none yet."
+        raise QuestionError(f"There is no question {number} of {event}.", has, "--number")
     return ids[number - 1]
 
 
@@ -88,7 +95,8 @@ def _print(archive: "Archive", event: str | None, entry: str | None, as_json: bo
         print_json({**facts, "archive": str(archive.folder)})
         return
     if table.is_empty():
-        click.echo("No question is written down yet. See: lapdelta question --help")
+        about = f" for {event}" if event else ""
+        click.echo(f"No question is written down{about} yet. See: lapdelta question --help")
     numbers: dict[str, int] = {}
     for row in table.to_dicts():
         numbers[row["event"]] = numbers.get(row["event"], 0) + 1

@@ -5,19 +5,28 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.outcome import measure_option, open_archive, print_json, print_table, shared_options
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
 
 
 @click.command("season")
-@click.option("--kart", help="Our kart's number. Default: the one written down for the events.")
-@click.option("--track", help="Only this circuit. Default: all, one by one.")
-@click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, ..")
-@click.option("--factor", default="axle_teeth", show_default=True, help="axle_teeth, pressure_rear, ..")
-@click.option("--margin", type=float, help="Smallest change worth having; fix it before looking.")
-@click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the intervals.")
+@click.option(
+    "--kart", metavar="KART", help="Our kart's number. Default: the one written down for the events."
+)
+@click.option("--track", metavar="TRACK", help="Only this track. Default: all, one by one.")
+@measure_option
+@click.option(
+    "--factor",
+    default="axle_teeth",
+    show_default=True,
+    metavar="FACTOR",
+    help="What was changed: axle_teeth, pressure_rear, .. (a column of the setup sheet).",
+)
+@click.option("--margin", type=NUMBER, help="Smallest change worth having; fix it before looking.")
+@click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the intervals.")
 @click.option("--all-karts", "sweep", is_flag=True, help="All karts of the archive instead of ours.")
 @click.option("--numbers", is_flag=True, help="With --all-karts: print kart numbers instead of letters.")
 @shared_options
@@ -26,6 +35,8 @@ def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **ask
 
     'cannot be told' is an answer.
     """
+    if numbers and not sweep:
+        raise click.UsageError("--numbers goes with --all-karts.", click.get_current_context())
     archive = open_archive(folder)
     if sweep:
         _sweep(archive, as_json, numbers, asked)
@@ -45,21 +56,29 @@ def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, An
 
     if asked["kart"] or asked["track"] or asked["margin"]:
         raise click.UsageError(
-            "--all-karts takes neither --kart nor --track nor --margin: it looks at everything."
+            "--all-karts takes neither --kart nor --track nor --margin: it looks at everything.",
+            click.get_current_context(),
         )
     chosen = {name: asked[name] for name in ("measure", "confidence", "factor")}
     rows = sweep(archive.laps(), setups=archive.setups, events=archive.events, named=numbers, **chosen)
     if as_json:
         print_json({"karts": rows})
         return
-    print_table(["kart", "events", "sessions", "repeats to within", "best"], [_line(row) for row in rows])
+    from lapdelta.effect.measures import find_measure
+
+    measure = find_measure(asked["measure"], sectors=99)
+    unit = f" ({measure.unit})" if measure else ""
+    print_table(
+        ["kart", "events", "sessions", f"repeats to within{unit}", f"best {asked['factor']}"],
+        [_line(row) for row in rows],
+    )
 
 
 def _line(row: dict[str, Any]) -> list[str]:
     scatter = row["repeatability"]
     repeats = f"{scatter['session_sd']:.2f}" if scatter else "cannot be told"
     best = [
-        f"{one['track'] or 'all days'}: {one['best']:.1f}" if one["best"] is not None else f"{one['state']}"
+        f"{one['track'] or 'no track'}: " + (one["state"] if one["best"] is None else f"{one['best']:.1f}")
         for one in row["responses"]
     ]
     return [row["kart"], str(row["events"]), str(row["sessions"]), repeats, "; ".join(best) or "-"]

@@ -8,11 +8,15 @@ from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_o
 
 
 @click.command("sessions")
-@click.option("--event", help="Only this event.")
+@click.option("--event", metavar="EVENT", help="Only this event.")
 @shared_options
 def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
     """List the sessions that the archive holds, in the order they were driven."""
     archive = open_archive(folder)
+    if event is not None:
+        from lapdelta.asking import known_event
+
+        known_event(archive, event)
     table = archive.sessions(event)
     if as_json:
         print_json(
@@ -20,13 +24,14 @@ def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
         )
         return
     if table.is_empty():
-        click.echo("The archive holds no laps yet. Bring some in with: lapdelta import FILE...")
+        whole = f"The archive holds no laps of {event} yet." if event else "The archive holds no laps yet."
+        click.echo(f"{whole} Bring some in with: lapdelta import FILE...")
         return
     rows = [
         [row["event"], row["session"], str(row["laps"]), str(row["karts"]), _clock(row["first_clock"])]
         for row in table.to_dicts()
     ]
-    print_table(["event", "session", "laps", "karts", "from"], rows)
+    print_table(["event", "session", "laps", "karts", "first lap at"], rows)
 
 
 def _clock(clock: object) -> str:

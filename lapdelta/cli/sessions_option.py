@@ -12,15 +12,19 @@ class ManySessionsCommand(click.Command):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own, which is the form click understands."""
-        return super().parse_args(ctx, spelled_out(args))
+        return super().parse_args(ctx, spelled_out(args, ctx=ctx))
 
 
-def spelled_out(words: Sequence[str], many: Sequence[str] = MANY) -> list[str]:
+def spelled_out(
+    words: Sequence[str], many: Sequence[str] = MANY, ctx: click.Context | None = None
+) -> list[str]:
     """The words of a call with the name of an option of ``many`` before each of its words."""
     out: list[str] = []
     option: str | None = None
     fresh = False
     for word in words:
+        if option and fresh and word.startswith("--"):
+            raise click.UsageError(f"{option} needs at least one value behind it.", ctx)
         if word in many:
             option, fresh = word, True
             out.append(word)

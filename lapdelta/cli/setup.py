@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @click.argument("event", required=False)
 @click.argument("session", required=False)
 @click.argument("values", nargs=-1, metavar="[KEY=VALUE]...")
-@click.option("--kart", help="The kart. Default: ours at that event.")
+@click.option("--kart", metavar="KART", help="The kart. Default: ours at that event.")
 @click.option("--anew", is_flag=True, help="Do not carry anything over from the session before.")
 @click.option(
     "--from",
@@ -50,14 +50,15 @@ def setup(
 
     With KEY=VALUE pairs everything else is the same as in the session before:
 
-      lapdelta setup 2026-05-16 P1 engine=11 axle=82 front=0.62bar rear=9psi tyre_set=B
+      lapdelta setup 2026-05-16 P1 engine=11 axle=82 front=0.62bar
 
       lapdelta setup 2026-05-16 P2 axle=81
 
-    A key that is no column of the sheet is kept too, as it was typed.
+    KEY= empties one. A key that is no column of the sheet is kept too, as it was typed.
     """
     archive = open_archive(folder)
     written: list[str] = []
+    notes: list[str] = []
     if source is not None:
         from lapdelta.setups import read_setup_csv
 
@@ -65,13 +66,14 @@ def setup(
     if values:
         if event is None or session is None:
             raise click.UsageError("Name the EVENT and the SESSION first.", click.get_current_context())
+        notes = _unsure(archive, event, session, values)
         written.append(_write(archive, event, session, kart, values, anew, why))
     sheet = _shown(archive, event, session, kart)
     if target is not None:
         from lapdelta.setups import write_setup_csv
 
         target.write_text(write_setup_csv(sheet), encoding="utf-8")
-    _print(archive, sheet, written, event, target, as_json)
+    _print(archive, sheet, written, notes, event, target, as_json)
 
 
 def _write(
@@ -119,6 +121,7 @@ def _print(
     archive: "Archive",
     sheet: "pl.DataFrame",
     written: list[str],
+    notes: list[str],
     event: str | None,
     target: Path | None,
     as_json: bool,
@@ -130,6 +133,7 @@ def _print(
                 "setups": sheet.to_dicts(),
                 "entries": written,
                 "changes": changes,
+                "notes": notes,
                 "archive": str(archive.folder),
             }
         )
@@ -139,9 +143,11 @@ def _print(
     from lapdelta.setups import in_units
 
     sheet = in_units(sheet, archive.units)
-    filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height and name != "other"]
+    filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height]
     if not sheet.is_empty():
         print_table(filled, [[_text(row[name]) for name in filled] for row in sheet.to_dicts()])
+    for note in notes:
+        click.echo(note)
     for change in changes:
         words = ["lapdelta", "compare", "--event", event or "", "--kart", change["kart"]]
         words += ["--before", *change["before"], "--after", *change["after"]]
@@ -164,7 +170,29 @@ def _changes(archive: "Archive", event: str) -> list[dict[str, Any]]:
     return proposed_questions(archive.setups, sessions, event, ours[0], archive.units)
 
 
+def _unsure(archive: "Archive", event: str, session: str, values: tuple[str, ...]) -> list[str]:
+    """What may be a slip of the pen: a key that is no column, an event or session that no lap tells of."""
+    from lapdelta.setups import nearest_key, other_pairs, parse_setup
+
+    notes: list[str] = []
+    for key, _ in other_pairs(parse_setup(list(values), archive.units).get("other")):
+        near = nearest_key(key)
+        meant = f" If {near} was meant: lapdelta setup '{event}' '{session}' {key}= {near}=.." if near else ""
+        notes.append(f"{key} is no column of the setup sheet; it is kept as typed.{meant}")
+    sessions: list[str] = archive.sessions(event)["session"].to_list() if _known(archive, event) else []
+    if session not in sessions:
+        has = f" Its sessions are {', '.join(sessions)}." if sessions else ""
+        notes.append(
+            f"No laps of session {session} of {event} are here yet; this is kept for when they come.{has}"
+        )
+    return notes
+
+
 def _text(value: object) -> str:
+    if isinstance(value, list):
+        from lapdelta.setups import other_pairs
+
+        return ", ".join(f"{key}={text}" for key, text in other_pairs(value)) or "-"
     return "-" if value is None else f"{value:.4g}" if isinstance(value, float) else str(value)
 
 

@@ -26,7 +26,10 @@ KINDS = (".html", ".png", ".pdf")
 def share(
     folder: Path | None, as_json: bool, outs: tuple[Path, ...], nickname: str | None, **question: Any
 ) -> None:
-    """Write the driver's page of one answer: one picture, a few plain sentences, no names."""
+    """Write the driver's page of one answer: one picture, a few plain sentences, no names.
+
+    lapdelta share --before P1 P4 --after P2 P3 --out driver.html
+    """
     wrong = [out.name for out in outs if out.suffix.lower() not in KINDS]
     if wrong:
         raise click.BadParameter(f"{wrong[0]!r} does not end in {', '.join(KINDS)}.", param_hint="--out")

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import click
 
-from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.outcome import count, measure_option, open_archive, print_json, print_table, shared_options
 
 
 @click.command("sweep")
-@click.option("--event", "events", multiple=True, help="Only this event; may be repeated.")
-@click.option("--measure", default="lap_time", show_default=True, help="lap_time, sector_1, top_speed, ..")
-@click.option("--margin", type=float, help="Smallest change worth having; fix it before looking.")
-@click.option("--confidence", type=float, default=0.95, show_default=True, help="Level of the intervals.")
+@click.option("--event", "events", multiple=True, metavar="EVENT", help="Only this event; may be repeated.")
+@measure_option
+@click.option("--margin", type=NUMBER, help="Smallest change worth having; fix it before looking.")
+@click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the intervals.")
 @click.option("--without-names", is_flag=True, help="Leave out drivers' names.")
 @click.option("--jobs", type=click.IntRange(1), default=1, show_default=True, help="Processes to use.")
 @click.option(
@@ -39,6 +40,10 @@ def sweep(
     from lapdelta.sweep import sweep as answer
 
     archive = open_archive(folder)
+    if events:
+        from lapdelta.asking import known_event
+
+        events = tuple(known_event(archive, event) for event in events)
     with _executor(jobs, cluster) as executor:
         table = answer(
             archive, measure=measure, margin=margin, confidence=confidence, events=events or None,
@@ -60,7 +65,7 @@ def sweep(
         ["event", "kart", "change", "verdict", f"shift ({table['unit'].drop_nulls().first()})", "interval"],
         rows,
     )
-    click.echo(f"{table.height} questions: of twenty changes that did nothing, one will look real.")
+    click.echo(f"{count(table.height, 'question')}: of twenty changes that did nothing, one will look real.")
 
 
 def _executor(jobs: int, cluster: str | None) -> AbstractContextManager[Executor | None]:

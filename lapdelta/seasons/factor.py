@@ -114,7 +114,10 @@ def find_factor(name: str, entries: Iterable[Entry]) -> tuple[Factor, str]:
     which = (
         f"{gearing.engine:.0f}, as in most sessions" if len(kinds) > 1 else f"{kinds[0]}, as in the others"
     )
-    return gearing, f"engine teeth were not written down in {missing} sessions: taken as {which}"
+    return (
+        gearing,
+        f"engine teeth were not written down in {missing} session{'s' * (missing != 1)}: taken as {which}",
+    )
 
 
 def _most_common(values: list[int], default: int) -> float:

@@ -24,7 +24,9 @@ def season_sentences(
     factor: Factor,
 ) -> list[str]:
     """What was found, what cannot be told and why, what to try next, what was left out."""
-    said = [line for track in tracks for line in track_sentences(track, measure, factor)]
+    said = [
+        line for track in tracks for line in track_sentences(track, measure, factor, alone=len(tracks) == 1)
+    ]
     said += [line for change in changes if (line := _change(change, measure, factor))]
     said += _repeat(learned, measure)
     said += [pair["sentence"] for pair in design["pairs"] if not pair["separable"]]
@@ -47,9 +49,14 @@ def shift_text(value: float, measure: Measure) -> str:
     return f"{value:+.{digits}f} {measure.unit}"
 
 
-def track_sentences(track: dict[str, Any], measure: Measure, factor: Factor) -> list[str]:
-    """The circuit's answer, the worth of a step from where we are, and what to try next."""
-    name = track["track"] or "All days"
+def track_sentences(
+    track: dict[str, Any], measure: Measure, factor: Factor, *, alone: bool = True
+) -> list[str]:
+    """The circuit's answer, the worth of a step from where we are, and what to try next.
+
+    Days whose circuit nobody wrote down are all days where they stand ``alone``, else a group of their own.
+    """
+    name = track["track"] or ("All days" if alone else "Days of which no circuit is written down")
     said = [f"{name}: {best_sentence(track, measure, factor)}"]
     reference = track["reference"]
     worth = [row for row in track["worth"] if abs(row["value"] - (reference or 0.0)) < 1e-6]

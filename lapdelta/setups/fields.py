@@ -6,6 +6,7 @@ What a maker's manual or the class rules allow is narrower.
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any
 
 from lapdelta.errors import SetupError
@@ -108,6 +109,13 @@ def columns_of(key: str) -> tuple[tuple[str, ...], str | None]:
     columns = _BY_WORD.get(stem, ())
     units = _UNITS.get(BY_COLUMN[columns[0]].unit or "", {}) if columns else {}
     return (columns, ending) if ending in _folded(units) else ((), None)
+
+
+def nearest_key(key: str) -> str | None:
+    """The key of the sheet that an unknown key was most likely meant to be, or None."""
+    word = re.sub(r"[\s_-]+", "_", key.strip().casefold())
+    near = get_close_matches(word, list(_BY_WORD), n=1, cutoff=0.7)
+    return near[0] if near else None
 
 
 def number(column: str, text: str, unit: str | None = None) -> float | int:

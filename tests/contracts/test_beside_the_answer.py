@@ -45,12 +45,13 @@ def test_the_command_line_writes_lists_and_answers_with_it(
 
 def test_usage_that_names_nothing_is_said(archive: Archive, capsys: pytest.CaptureFixture[str]) -> None:
     place = ["--archive", str(archive.folder), "--json"]
-    for wrong in (
-        ["--wish", "grip"],
-        [DAYS[1], "--number", "7", "--words", "x"],
-        [DAY, "--expect", "better"],
+    for wrong, status in (
+        (["--wish", "grip"], 2),
+        ([DAYS[1], "--number", "7", "--words", "x"], 1),
+        ([DAYS[1], "--words", "of no question"], 1),
+        ([DAY, "--expect", "better"], 2),
     ):
-        assert run(["question", *wrong, *place]) == 2
+        assert run(["question", *wrong, *place]) == status
         assert "error" in json.loads(capsys.readouterr().out)
     assert run(["question", DAYS[1], "--margin", "-1", *place]) == 1
     assert json.loads(capsys.readouterr().out)["error"]["where"] == "margin"

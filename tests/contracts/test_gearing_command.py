@@ -91,7 +91,7 @@ def test_speed_both_ways_and_in_miles():
 
 def test_pairs_from_words_mark_equal_ratios_and_find_a_wish():
     found = command("gearing", "pairs", "--engine", 10, 11, "--axle", "79-81", 88, "--fitted", 11, 81,
-                    "--longer", 1.2, "--json").json  # fmt: skip
+                    "--taller", 1.2, "--json").json  # fmt: skip
     assert len(found["pairs"]) == 8
     ratios = [one["ratio"] for one in found["pairs"]]
     assert ratios == sorted(ratios)
