@@ -84,10 +84,13 @@ def ask(
 
 
 def only_event(archive: "Archive") -> str:
-    """The event of an archive that holds just one."""
+    """The event of an archive that holds just one, or laps of just one."""
     events: list[str] = archive.events["event"].to_list()
     if len(events) == 1:
         return events[0]
+    driven: list[str] = archive.sessions()["event"].unique().to_list() if events else []
+    if len(driven) == 1:
+        return driven[0]
     if not events:
         raise QuestionError("The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...")
     raise QuestionError(

@@ -1,12 +1,14 @@
 """``lapdelta setup``: the setup sheet, a session at a time."""
 
 import shlex
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+from lapdelta.errors import SetupError
 
 if TYPE_CHECKING:
     import polars as pl
@@ -94,13 +96,12 @@ def _write(
     sessions: list[str] = archive.sessions(event)["session"].to_list() if _known(archive, event) else []
     setups = archive.setups
     rows = setups.filter((setups["event"] == event) & (setups["kart"] == kart))
-    earlier = rows.filter(rows["session"] != session).height > 0
     known = rows.filter(rows["session"] == session).height > 0
-    full = (
-        typed
-        if anew or known or not earlier
-        else same_as_before(setups, sessions, event, session, kart, typed)
-    )
+    full = typed
+    if not anew and not known:
+        # The notebook may be filled from the last page on: then there is nothing earlier to carry over.
+        with suppress(SetupError):
+            full = same_as_before(setups, sessions, event, session, kart, typed)
     cleared = [name for name, value in typed.items() if value is None]
     return archive.put_setups(setup_row(event, session, kart, full), why, clear=cleared)
 
