@@ -2,8 +2,6 @@
 
 import os
 import sys
-import tempfile
-import traceback
 from collections.abc import Sequence
 from functools import partial
 from importlib import import_module
@@ -93,6 +91,9 @@ def _report_defect(
     if issubclass(kind, KeyboardInterrupt):
         print_error({"what": "Stopped.", "where": None, "mend": "Nothing more was written."}, as_json)
         return
+    import tempfile  # here: a third of what --help would take
+    import traceback
+
     with tempfile.NamedTemporaryFile("w", prefix="lapdelta-defect-", suffix=".txt", delete=False) as report:
         report.writelines(traceback.format_exception(kind, error, trace))
     what = "Something went wrong that is our mistake, not yours. Nothing that was kept before is lost."
