@@ -91,7 +91,7 @@ def _report_defect(
     if issubclass(kind, KeyboardInterrupt):
         print_error({"what": "Stopped.", "where": None, "mend": "Nothing more was written."}, as_json)
         return
-    import tempfile  # here: a third of what --help would take
+    import tempfile  # here: only a defect needs them
     import traceback
 
     with tempfile.NamedTemporaryFile("w", prefix="lapdelta-defect-", suffix=".txt", delete=False) as report:
