@@ -302,3 +302,15 @@ def test_same_laps_same_fingerprint():
     assert ask(laps).fingerprint == ask(laps).fingerprint
     changed = laps.with_columns(lap_time_s=pl.col("lap_time_s") + 0.001)
     assert ask(laps).fingerprint != ask(changed).fingerprint
+
+
+def test_a_history_that_two_other_karts_contradict_is_left_out():
+    laps = day("AB", others=2, seed=3)
+    question = {"laps": laps, "before": ["P1"], "after": ["P2"]}
+    believed = ask(history=[0.3, -0.2, 0.25, -0.4, 0.1, -0.3, 0.2, 0.35], **question)
+    assert believed.dof == 1 + 8
+    assert "rests_on_history" in believed.flags
+    contradicted = ask(history=[0.0002, -0.0001] * 4, **question)
+    assert contradicted.verdict == "cannot be told"
+    assert "history_left_out" in contradicted.flags
+    assert any("left out" in reason for reason in contradicted.reasons)
