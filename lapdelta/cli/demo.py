@@ -136,7 +136,7 @@ def _write_page(archive: "Archive", finding: "Finding") -> Path:
     """The driver's page, HTML and PNG, inside the demo's folder."""
     from lapdelta.cli.share import write_pages
 
-    pages = archive.folder.parent / "driver's page"
+    pages = archive.folder.parent / "driver-page"
     return write_pages(finding, (pages / "page.html", pages / "page.png"), nickname=None)[0]
 
 
