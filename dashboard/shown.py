@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from lapdelta import Finding
+    from lapdelta.effect.season_finding import SeasonFinding
 
 _MOST_PICTURES: Final = 60
 
@@ -66,14 +67,14 @@ def _safe(text: object) -> str:
     return html.escape(printable(str(text)), quote=True)
 
 
-def picture(name: str, make: "Callable[[], Any]", finding: "Finding | None" = None) -> None:
+def picture(name: str, make: "Callable[[], Any]", finding: "Finding | SeasonFinding | None" = None) -> None:
     """A chart with its own text alternative, and below it the ways to save it.
 
     ``make`` draws it; what it drew for a finding is kept for as long as finding, ground and language stay.
     """
     from lapdelta.pictures.export import for_screen, quickly
 
-    about = None if finding is None else (finding.fingerprint, finding.measure, finding.margin, finding.low)
+    about = None if finding is None else _about(finding)
     key = (name, about, state.dark(), state.language())
     kept: dict[Any, Any] = st.session_state.setdefault("_pictures", {})
     if finding is None or key not in kept:
@@ -85,6 +86,23 @@ def picture(name: str, make: "Callable[[], Any]", finding: "Finding | None" = No
     st.vega_lite_chart(spec=spec, theme=None, alt=alt_text, width="content")
     with st.popover(mark("save_picture"), key=f"save_{name}"):
         _save_buttons(name, make, alt_text)
+
+
+def _about(finding: "Finding | SeasonFinding") -> tuple[Any, ...]:
+    """What tells one finding from another of the same archive."""
+    one = getattr(finding, "low", None), getattr(finding, "factor", None)
+    return finding.fingerprint, finding.measure, finding.margin, *one
+
+
+def pictures_two_by_two(
+    makers: "list[tuple[str, Callable[[], Any]]]", finding: "Finding | SeasonFinding"
+) -> None:
+    """Pictures side by side on a laptop, one below the other on a phone."""
+    for place in range(0, len(makers), 2):
+        pair = zip(st.columns(2, gap="large"), makers[place : place + 2], strict=False)
+        for column, (name, make) in pair:
+            with column:
+                picture(name, make, finding)
 
 
 def _save_buttons(name: str, make: "Callable[[], Any]", title: str) -> None:

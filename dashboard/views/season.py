@@ -1,5 +1,6 @@
 """Season: what a setting was worth, all days together, circuit by circuit."""
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 import streamlit as st
@@ -8,7 +9,7 @@ from dashboard import asking, state
 from dashboard.cautions import show_cautions
 from dashboard.first_look import measure_label
 from dashboard.says import mark, say
-from dashboard.shown import bullets, table
+from dashboard.shown import bullets, pictures_two_by_two, table
 
 if TYPE_CHECKING:
     from lapdelta.effect.season_finding import SeasonFinding
@@ -49,6 +50,7 @@ def _found(factor: str, measure: str, version: tuple[str, int]) -> "SeasonFindin
 
 def _show(found: "SeasonFinding") -> None:
     bullets(say("season.told"), found.sentences)
+    _pictures(found)
     from lapdelta.words import verdict_text
 
     unit = found.unit
@@ -83,3 +85,22 @@ def _show(found: "SeasonFinding") -> None:
             laps=counts["our_laps_used"],
         )
     )
+
+
+def _pictures(found: "SeasonFinding") -> None:
+    """The curve of each circuit, each day's change, and how well our kart repeats itself: what can be drawn."""
+    from lapdelta.pictures.repeatability import repeatability
+    from lapdelta.pictures.response import response
+    from lapdelta.pictures.season_days import season_days
+
+    look: dict[str, Any] = {"dark": state.dark(), "language": state.language()}
+    curves = [row["track"] for row in found.tracks if row["curve"]]
+    makers: list[tuple[str, Any]] = [
+        (f"curve-{place}", partial(response, found, track, **look))
+        for place, track in enumerate(curves, start=1)
+    ]
+    if any(day["estimate"] is not None for day in found.days):
+        makers.append(("day-by-day", partial(season_days, found, **look)))
+    if any(row["ours"] is not None or row["others"] is not None for row in found.repeatability["events"]):
+        makers.append(("repeating", partial(repeatability, found, **look)))
+    pictures_two_by_two(makers, found)

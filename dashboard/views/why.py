@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard import hands, state
 from dashboard.plain import plain
 from dashboard.says import mark, say
-from dashboard.shown import cell, picture, table
+from dashboard.shown import cell, pictures_two_by_two, table
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -57,10 +57,7 @@ def _pictures(finding: "Finding") -> None:
         makers.append(("quick-and-slow", lambda: quantile_shift(finding, **look)))
     laps = state.archive().laps(finding.settings["event"])
     makers.append(("single-laps", lambda: single_laps(laps, finding, **look)))
-    for place in range(0, len(makers), 2):
-        for column, (name, make) in zip(st.columns(2, gap="large"), makers[place : place + 2], strict=False):
-            with column:
-                picture(name, make, finding)
+    pictures_two_by_two(makers, finding)
 
 
 def _checks(finding: "Finding") -> None:

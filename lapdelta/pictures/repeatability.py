@@ -6,11 +6,14 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import BLUE, WIDTH, finish, grey, short
+from lapdelta.words import amount, number_text, phrase, unit_text
 
 _HEIGHT_PX: Final = 200
 
 
-def repeatability(finding: SeasonFinding, *, dark: bool = False, width: int = WIDTH) -> Any:
+def repeatability(
+    finding: SeasonFinding, *, dark: bool = False, language: str = "en", width: int = WIDTH
+) -> Any:
     """Standard deviation of a session by event, the measure's unit; an Altair layer chart.
 
     Raises:
@@ -23,7 +26,7 @@ def repeatability(finding: SeasonFinding, *, dark: bool = False, width: int = WI
     if not events:
         raise ValueError("no event tells how well a kart repeats itself")
     order = [short(row["event"], 12) for row in events]
-    words = {"ours": "our kart", "others": "the other karts"}
+    words = {who: phrase(f"repeat.{who}", language) for who in ("ours", "others")}
     rows = [
         {"event": name, "kind": words[who], "y": row[who]}
         for name, row in zip(order, events, strict=True)
@@ -36,7 +39,7 @@ def repeatability(finding: SeasonFinding, *, dark: bool = False, width: int = WI
         scale=alt.Scale(domain=order),
         axis=alt.Axis(title=None, labelAngle=-40, grid=False),
     )
-    title_y = f"session to session, {finding.unit}"
+    title_y = phrase("repeat.axis", language, unit=unit_text(finding.measure, language))
     y = alt.Y("y:Q", scale=alt.Scale(zero=True), axis=alt.Axis(title=title_y, tickCount=5))
     kinds = list(words.values())
     legend = alt.Legend(direction="horizontal", columns=2)
@@ -45,18 +48,19 @@ def repeatability(finding: SeasonFinding, *, dark: bool = False, width: int = WI
         x=x, y=y, shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["circle", "square"]), legend=legend),
         color=alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[BLUE, grey(dark)]), legend=legend),
     )  # fmt: skip
-    title = _title(finding)
-    note = "Standard deviation of a session's pace, lap noise included, from neighbouring sessions without a change."
-    alt_text = f"Points by event, {len(events)} events. {title}."
+    title, note = _title(finding, language), phrase("repeat.note", language)
+    alt_text = phrase("repeat.alt", language, n=len(events), title=title)
     return finish(
         alt.layer(marks), title=title, note=note, alt_text=alt_text, width=width, height=_HEIGHT_PX, dark=dark
     )
 
 
-def _title(finding: SeasonFinding) -> str:
+def _title(finding: SeasonFinding, language: str) -> str:
     ours, others = finding.repeatability["ours"], finding.repeatability["others"]
     if ours is None:
-        return "How well our kart repeats itself cannot be told"
-    size = f"{ours['session_sd']:.2f} {finding.unit}"
-    beside = f", the other karts by {others['session_sd']:.2f}" if others else ""
-    return f"With nothing changed our sessions differ by {size}{beside}"
+        return phrase("repeat.title.none", language)
+    size = amount(finding.measure, ours["session_sd"], language)
+    if not others:
+        return phrase("repeat.title", language, size=size)
+    beside = number_text(finding.measure, others["session_sd"], language)
+    return phrase("repeat.title.beside", language, size=size, others=beside)

@@ -6,15 +6,14 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, grey, ink
+from lapdelta.words import factor_name, factor_unit_text, in_language, phrase, unit_text
 
 _HEIGHT_PX: Final = 240
-_NOTE: Final = (
-    "Points: our sessions, net of the other karts, of the day's level and of our own progress. "
-    "Band: where the whole curve lies, 19 times in 20. Broken line: beyond what was tried."
-)
 
 
-def response(finding: SeasonFinding, track: str, *, dark: bool = False, width: int = WIDTH) -> Any:
+def response(
+    finding: SeasonFinding, track: str, *, dark: bool = False, language: str = "en", width: int = WIDTH
+) -> Any:
     """Change against the reference value over the factor, in the measure's unit; an Altair layer chart.
 
     Args:
@@ -38,10 +37,15 @@ def response(finding: SeasonFinding, track: str, *, dark: bool = False, width: i
         "value:Q",
         scale=alt.Scale(zero=False, nice=False),
         axis=alt.Axis(
-            title=_axis(finding), grid=False, tickMinStep=1.0 if finding.factor == "axle_teeth" else 0.0
+            title=_axis(finding, language),
+            grid=False,
+            tickMinStep=1.0 if finding.factor == "axle_teeth" else 0.0,
         ),
     )
-    title_y = f"against {row['reference']:g} {finding.factor_unit}, {finding.unit}"
+    title_y = phrase(
+        "curve.y", language, reference=in_language(f"{row['reference']:g}", language),
+        unit=factor_unit_text(finding.factor_unit, language), measured_in=unit_text(finding.measure, language),
+    )  # fmt: skip
     y = alt.Y("y:Q", axis=alt.Axis(title=title_y, tickCount=6))
     layers = [_band(curve, x, dark), _zero(dark), _line(curve, x, y, dark, [1, 0])]
     layers += [_line(part, x, y, dark, [4, 4]) for part in outside if len(part) > 1]
@@ -51,10 +55,11 @@ def response(finding: SeasonFinding, track: str, *, dark: bool = False, width: i
     layers.append(points.encode(x=x, y=y))
     if row["state"] == "found":
         layers.append(_best(row, dark))
-    title = _title(row, finding)
-    alt_text = f"Line chart with {len(row['points'])} points, our sessions at {track or 'all days'}. {title}."
+    title, n = _title(row, finding, language), len(row["points"])
+    alt_text = phrase("curve.alt", language, n=n, place=track or phrase("curve.all", language), title=title)
+    note = phrase("curve.note", language)
     return finish(
-        alt.layer(*layers), title=title, note=_NOTE, alt_text=alt_text, width=width, height=_HEIGHT_PX, dark=dark
+        alt.layer(*layers), title=title, note=note, alt_text=alt_text, width=width, height=_HEIGHT_PX, dark=dark
     )  # fmt: skip
 
 
@@ -63,13 +68,9 @@ def _reach(finding: SeasonFinding) -> float:
     return 1.0 if finding.factor == "axle_teeth" else 0.0
 
 
-def _axis(finding: SeasonFinding) -> str:
-    name = finding.factor.replace("_", " ")
-    return (
-        f"axle sprocket, {finding.factor_unit}"
-        if finding.factor == "axle_teeth"
-        else f"{name}, {finding.factor_unit}"
-    )
+def _axis(finding: SeasonFinding, language: str) -> str:
+    unit = factor_unit_text(finding.factor_unit, language)
+    return phrase("curve.x", language, factor=factor_name(finding.factor, language), unit=unit)
 
 
 def _band(curve: list[dict[str, Any]], x: alt.X, dark: bool) -> Any:
@@ -103,17 +104,22 @@ def _best(row: dict[str, Any], dark: bool) -> Any:
     return span + mark.encode(x="best:Q", y="y:Q")
 
 
-def _title(row: dict[str, Any], finding: SeasonFinding) -> str:
-    unit = finding.factor_unit
-    place = row["track"].split(",")[0] or "All days"
-    if row["state"] == "found":
-        return f"{place}: best at {row['best']:.1f} {unit}, probably {row['best_low']:.1f} to {row['best_high']:.1f}"
+def _title(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
+    place = row["track"].split(",")[0] or phrase("curve.all", language)
+    place = place[:1].upper() + place[1:]
+    numbers = {name: None if row[name] is None else in_language(f"{row[name]:.1f}", language)
+               for name in ("best", "best_low", "best_high")}  # fmt: skip
+    values = {
+        "place": place, "unit": factor_unit_text(finding.factor_unit, language),
+        "best": numbers["best"], "low": numbers["best_low"], "high": numbers["best_high"],
+    }  # fmt: skip
+    return phrase(f"curve.{_state(row)}", language, **values)
+
+
+def _state(row: dict[str, Any]) -> str:
+    """Which title a circuit's state calls for."""
     if row["state"] == "beyond":
-        return f"{place}: the best lies {'above' if row['side'] > 0 else 'below'} all that was tried"
+        return "above" if row["side"] > 0 else "below"
     if row["state"] == "one side":
-        low, high = row["best_low"], row["best_high"]
-        end = f"{low:.1f} {unit} or more" if low is not None else f"{high:.1f} {unit} or less"
-        return f"{place}: the best is {end}"
-    if row["state"] == "flat":
-        return f"{place}: flat, nothing worth having between what was tried"
-    return f"{place}: which is best cannot be told yet"
+        return "to" if row["best_low"] is None else "from"
+    return row["state"] if row["state"] in ("found", "flat") else "open"

@@ -6,28 +6,30 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, ink, short
+from lapdelta.words import in_language, phrase, unit_text
 
 _ROW_PX: Final = 30
 #: The axis is the same for every season unless an interval does not fit; in the measure's unit.
 _SPAN: Final = {"s": 1.0, "km/h": 4.0}
 
-_SIGN: Final = {"s": "minus = quicker"}
 
-
-def season_days(finding: SeasonFinding, *, dark: bool = False, width: int = WIDTH) -> Any:
+def season_days(
+    finding: SeasonFinding, *, dark: bool = False, language: str = "en", width: int = WIDTH
+) -> Any:
     """Estimate and interval by day and, where a change was made on several days, all of them together.
 
     Raises:
         ValueError: no day tells anything.
     """
-    rows = day_rows(finding)
+    rows = day_rows(finding, language)
     if not rows:
         raise ValueError("no day tells anything about a change")
     order = [row["label"] for row in rows]
     widest = max(abs(row[key]) for row in rows for key in ("low", "high"))
     span = max(_SPAN.get(finding.unit, widest), widest)
-    sign = _SIGN.get(finding.unit, "minus = less")
-    axis = alt.Axis(title=f"shift, {finding.unit} ({sign})", tickCount=5)
+    sign = phrase("days.quicker" if finding.unit == "s" else "days.less", language)
+    unit = unit_text(finding.measure, language)
+    axis = alt.Axis(title=phrase("days.axis", language, unit=unit, sign=sign), tickCount=5)
     x = alt.X("estimate:Q", scale=alt.Scale(domain=[-span, span], nice=True), axis=axis)
     y = alt.Y("label:N", sort=order, scale=alt.Scale(domain=order), axis=alt.Axis(title=None, labelLimit=170))
     base = alt.Chart(alt.Data(values=rows))
@@ -37,24 +39,36 @@ def season_days(finding: SeasonFinding, *, dark: bool = False, width: int = WIDT
     shape = alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["circle", "diamond"]), legend=None)
     line = base.mark_rule(strokeWidth=2).encode(x=alt.X("low:Q"), x2="high:Q", y=y, color=colour)
     mark = base.mark_point(filled=True, size=110, opacity=1).encode(x=x, y=y, color=colour, shape=shape)
-    settled = sum(row["low"] > 0 or row["high"] < 0 for row in rows if row["kind"] == "one day")
-    days = sum(row["kind"] == "one day" for row in rows)
-    title = f"{settled} of {days} days settle their change by themselves"
-    alt_text = f"Points with intervals, {days} days. {title}."
-    note = "Circle: one day against the other karts. Diamond: the same change on several days together."
+    title, days = _title(rows, language)
+    alt_text = phrase("days.alt", language, n=days, title=title)
+    note = phrase("days.note", language)
     return finish(alt.layer(zero, line, mark), title=title, note=note, alt_text=alt_text, width=width,
                   height=_ROW_PX * len(rows), dark=dark)  # fmt: skip
 
 
-def day_rows(finding: SeasonFinding) -> list[dict[str, Any]]:
+def _title(rows: list[dict[str, Any]], language: str) -> tuple[str, int]:
+    """(how many days settle their change, of how many)."""
+    days = [row for row in rows if row["kind"] == "one day"]
+    settled = sum(row["low"] > 0 or row["high"] < 0 for row in days)
+    if len(days) == 1:
+        return phrase(f"days.title.only_{'yes' if settled else 'no'}", language), 1
+    return phrase("days.title", language, settled=settled, n=len(days)), len(days)
+
+
+def day_rows(finding: SeasonFinding, language: str = "en") -> list[dict[str, Any]]:
     """Rows label, kind, estimate, low, high in order of the days; pooled changes last."""
-    rows = [_row(f"{short(day['event'], 12)} {day['from']:g} to {day['to']:g}", "one day", day)
+    rows = [_row(_label("days.one", day, language, event=short(day["event"], 12)), "one day", day)
             for day in finding.days if day["estimate"] is not None]  # fmt: skip
     for change in finding.changes:
         if change["pooled"] and change["pooled"]["days"] > 1:
-            label = f"{change['pooled']['days']} days {change['from']:g} to {change['to']:g}"
+            label = _label("days.many", change, language, n=change["pooled"]["days"])
             rows.append(_row(label, "all these days", change["pooled"]))
     return rows
+
+
+def _label(key: str, change: dict[str, Any], language: str, **values: object) -> str:
+    low, high = (in_language(f"{change[end]:g}", language) for end in ("from", "to"))
+    return phrase(key, language, low=low, high=high, **values)
 
 
 def _row(label: str, kind: str, numbers: dict[str, Any]) -> dict[str, Any]:

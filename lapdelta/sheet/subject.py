@@ -10,11 +10,13 @@ from lapdelta.words import LANGUAGES, join, number_word, phrase, plural
 _SPROCKETS: Final = ("axle_teeth", "engine_teeth")
 #: Not changes that anybody made: the day's conditions, wear, and free text (which may hold a name).
 _NOT_CHANGES: Final = ("notes", "track_state", "air_temperature_c", "track_temperature_c", "tyre_laps")
+#: Which part of the box was fitted: with its teeth or links it is one change, not another one.
+_PARTS: Final = ("engine_part", "axle_part", "chain_part")
 
 
 def subject(finding: Finding, language: str = "en") -> str:
     """The change in a few words: "Four teeth fewer on the axle", "P2 and P3 against P1 and P4"."""
-    told = [item for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
+    told = _changes(finding)
     teeth = [text for name in _SPROCKETS for item in told if (text := _teeth(item, name, language))]
     if teeth:
         text = teeth[0]
@@ -30,11 +32,18 @@ def subject(finding: Finding, language: str = "en") -> str:
 
 def other_items(finding: Finding, language: str = "en") -> list[str]:
     """What else differs between before and after, in lower case; conditions and free text left out."""
-    told = [item["item"] for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
+    told = [item["item"] for item in _changes(finding)]
     rest = (
         told[1:] if told and told[0] not in _SPROCKETS else [name for name in told if name not in _SPROCKETS]
     )
     return [_lower_first(item_name(name, language)).rstrip(",") for name in rest]
+
+
+def _changes(finding: Finding) -> list[dict[str, Any]]:
+    """What somebody changed; which part of the box it was only where its teeth or links are not told."""
+    told = [item for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
+    gearing = {"axle_teeth", "engine_teeth", "chain_links"} & {item["item"] for item in told}
+    return [item for item in told if not (gearing and _plain_item(item["item"]) in _PARTS)]
 
 
 def changed_sprockets(finding: Finding) -> bool:
@@ -46,10 +55,16 @@ def changed_sprockets(finding: Finding) -> bool:
 
 def item_name(item: str, language: str = "en") -> str:
     """The setup item as printed; an item of the user's own keeps its own name."""
-    key = f"item.{item}"
+    name = _plain_item(item)
+    key = f"item.{name if name in _PARTS else item}"
     if key in LANGUAGES[language]:
         return phrase(key, language)
-    return item.removeprefix("other:").replace("_", " ").strip() or phrase("item.other", language)
+    return name.replace("_", " ").strip() or phrase("item.other", language)
+
+
+def _plain_item(item: str) -> str:
+    """The item without the mark of the user's own entries."""
+    return item.removeprefix("other:")
 
 
 def _teeth(item: dict[str, Any], name: str, language: str) -> str | None:

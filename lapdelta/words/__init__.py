@@ -4,6 +4,9 @@ from lapdelta.words.amounts import PARTS_OF_A_SESSION as PARTS_OF_A_SESSION
 from lapdelta.words.amounts import VERDICT_KEYS as VERDICT_KEYS
 from lapdelta.words.amounts import amount as amount
 from lapdelta.words.amounts import direction as direction
+from lapdelta.words.amounts import factor_name as factor_name
+from lapdelta.words.amounts import factor_unit_text as factor_unit_text
+from lapdelta.words.amounts import in_language as in_language
 from lapdelta.words.amounts import measure_kind as measure_kind
 from lapdelta.words.amounts import measure_name as measure_name
 from lapdelta.words.amounts import number_text as number_text

@@ -2,7 +2,7 @@
 
 from typing import Final, Literal
 
-from lapdelta.words.catalogue import phrase
+from lapdelta.words.catalogue import LANGUAGES, phrase
 
 Kind = Literal["lap", "sector", "speed", "rpm"]
 
@@ -87,3 +87,20 @@ VERDICT_KEYS: Final = {
 def verdict_text(verdict: str, language: str = "en") -> str:
     """The verdict on its own, as for times."""
     return phrase(f"verdict.{VERDICT_KEYS[verdict]}", language)
+
+
+def factor_name(factor: str, language: str = "en") -> str:
+    """The setting whose response is drawn, as it stands on an axis."""
+    key = f"factor.{factor}"
+    return phrase(key, language) if key in LANGUAGES[language] else factor.replace("_", " ")
+
+
+def factor_unit_text(unit: str, language: str = "en") -> str:
+    """The unit of a setting: teeth and laps are words, the others signs."""
+    key = f"unit.{unit}"
+    return phrase(key, language) if key in LANGUAGES[language] else unit
+
+
+def in_language(number: str, language: str = "en") -> str:
+    """A number already set in digits, with the decimal mark of the language."""
+    return number.replace(".", phrase("number.decimal_mark", language))

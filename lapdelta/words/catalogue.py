@@ -3,12 +3,12 @@
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from lapdelta.words import english, english_pages, german, german_pages
+from lapdelta.words import english, english_pages, english_season, german, german_pages, german_season
 
 #: Texts by language code. Every language has exactly the keys and the placeholders of English (tested).
 LANGUAGES: Final[Mapping[str, Mapping[str, str]]] = {
-    "en": {**english.TEXTS, **english_pages.TEXTS},
-    "de": {**german.TEXTS, **german_pages.TEXTS},
+    "en": {**english.TEXTS, **english_pages.TEXTS, **english_season.TEXTS},
+    "de": {**german.TEXTS, **german_pages.TEXTS, **german_season.TEXTS},
 }
 
 

@@ -1,0 +1,51 @@
+"""German: the texts of the pictures of a season. Same rules as ``english``."""
+
+from typing import Final
+
+TEXTS: Final[dict[str, str]] = {
+    "unit.teeth": "Zähne",
+    "unit.laps": "Runden",
+    "factor.axle_teeth": "Kettenrad auf der Achse",
+    "factor.pressure_rear": "Druck hinten",
+    "factor.pressure_front": "Druck vorn",
+    "factor.total_weight_kg": "Gesamtgewicht",
+    # the response curve
+    "curve.note": (
+        "Punkte: unsere Fahrten, ohne das, was die anderen Karts, der Tag und unser eigener Fortschritt "
+        "ausmachen. Band: dort liegt die ganze Kurve, 19 von 20 Malen. Gestrichelt: weiter als erprobt."
+    ),
+    "curve.x": "{factor}, {unit}",
+    "curve.y": "gegen {reference} {unit}, {measured_in}",
+    "curve.alt": "Linienbild mit {n} Punkten, unseren Fahrten: {place}. {title}.",
+    "curve.all": "alle Tage",
+    "curve.found": "{place}: am besten bei {best} {unit}, wahrscheinlich {low} bis {high}",
+    "curve.above": "{place}: das Beste liegt über allem, was erprobt wurde",
+    "curve.below": "{place}: das Beste liegt unter allem, was erprobt wurde",
+    "curve.from": "{place}: das Beste liegt bei {low} {unit} oder mehr",
+    "curve.to": "{place}: das Beste liegt bei {high} {unit} oder weniger",
+    "curve.flat": "{place}: kein lohnender Unterschied zwischen dem, was erprobt wurde",
+    "curve.open": "{place}: was am besten ist, lässt sich noch nicht sagen",
+    # day by day
+    "days.axis": "Änderung, {unit} ({sign})",
+    "days.quicker": "minus = schneller",
+    "days.less": "minus = weniger",
+    "days.one": "{event} {low} auf {high}",
+    "days.many": "{n} Tage {low} auf {high}",
+    "days.title": "{settled} von {n} Tagen klären ihren Umbau für sich allein",
+    "days.title.only_yes": "Der eine Tag klärt seinen Umbau für sich allein",
+    "days.title.only_no": "Der eine Tag klärt seinen Umbau nicht für sich allein",
+    "days.note": "Kreis: ein Tag gegen die anderen Karts. Raute: derselbe Umbau an mehreren Tagen zusammen.",
+    "days.alt": "Punkte mit Bereichen, {n} Tage. {title}.",
+    # how well a kart repeats itself
+    "repeat.axis": "von Fahrt zu Fahrt, {unit}",
+    "repeat.ours": "unser Kart",
+    "repeat.others": "die anderen Karts",
+    "repeat.title": "Ohne Umbau unterscheiden sich unsere Fahrten um {size}",
+    "repeat.title.beside": "Ohne Umbau unterscheiden sich unsere Fahrten um {size}, die der anderen um {others}",
+    "repeat.title.none": "Wie gut unser Kart sich wiederholt, lässt sich nicht sagen",
+    "repeat.note": (
+        "Standardabweichung des Tempos einer Fahrt, mit der Streuung der Runden, aus benachbarten Fahrten "
+        "ohne Umbau."
+    ),
+    "repeat.alt": "Punkte nach Tagen, {n} Tage. {title}.",
+}
