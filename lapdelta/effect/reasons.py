@@ -17,7 +17,7 @@ _WHY = {
 }  # fmt: skip
 _CURES = (
     ("three usable laps", "Run four laps or more a session, or put back laps set aside by mistake."),
-    ("both before and after", "Name each session once; split it where the setup was changed."),
+    ("named both before and after", "Name each session once; split it where the setup was changed."),
     ("track state", "Repeat the old setting in the present track state."),
     ("other kart", "Run with three comparable other karts or more, or go old, new, new, old."),
     ("history", "Keep the laps and setup sheets of other days: they become this kart's history."),
