@@ -64,7 +64,7 @@ def finish(work: Careful) -> Reading:
         recipe=work.recipe,
         source_name=work.source.name,
         sha256=work.source.sha256,
-        data=work.source.data,
+        source=work.source,
         facts=facts_of(work),
         columns=work.columns,
         encoding=work.text.encoding,

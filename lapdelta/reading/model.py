@@ -6,6 +6,7 @@ from typing import Any
 import polars as pl
 
 from lapdelta.reading.recipe import Recipe
+from lapdelta.reading.source import Source
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Reading:
         recipe: the answers remembered, and how every column was read.
         source_name: base name of the file.
         sha256: of the original bytes.
-        data: the original bytes.
+        source: where the bytes came from; ``data`` gives the original bytes.
         facts: what lines outside the tables said (track, date, session, title, ...), and the answers
             ``event`` and ``date``.
         columns: header, meaning, unit and note of every column, in file order.
@@ -51,8 +52,17 @@ class Reading:
     recipe: Recipe
     source_name: str
     sha256: str
-    data: bytes = field(repr=False)
+    source: Source = field(repr=False)
     facts: dict[str, str]
     columns: tuple[dict[str, str], ...]
     encoding: str
     notes: tuple[str, ...]
+
+    @property
+    def data(self) -> bytes:
+        """The original bytes; those of a large file are read again.
+
+        Raises:
+            UnreadableFile: a large file was moved or changed since it was read.
+        """
+        return self.source.data

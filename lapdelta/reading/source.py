@@ -4,9 +4,10 @@ import hashlib
 import os
 import re
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePath
+from typing import BinaryIO
 
 from lapdelta.errors import UnreadableFile
 
@@ -14,6 +15,8 @@ from lapdelta.errors import UnreadableFile
 LARGEST_FILE = 1 << 30
 #: Longest line that is read, in bytes: a record of laps has hundreds, a column a kart some thousands.
 LONGEST_LINE = 1 << 20
+#: Largest file whose bytes are held; those of a larger one are read again where they are needed.
+LARGEST_HELD = 16 << 20
 _CHUNK = 1 << 20
 _HEAD = 4096
 
@@ -39,16 +42,43 @@ _KNOWN_FORMATS: tuple[tuple[bytes, str], ...] = (
 
 @dataclass(frozen=True)
 class Source:
-    """The original bytes of a file, its base name and the SHA-256 of the bytes."""
+    """A file: base name, its bytes (None: they stay at ``path`` and are read anew), and their SHA-256."""
 
     name: str
-    data: bytes
+    held: bytes | None
     sha256: str
+    path: Path | None = None
 
     @property
     def stem(self) -> str:
         """The base name without its last suffix."""
         return PurePath(self.name).stem or self.name
+
+    @property
+    def data(self) -> bytes:
+        """All bytes; raises UnreadableFile if a file that was not held has changed."""
+        return self.held if self.held is not None else b"".join(self.blocks(_CHUNK))
+
+    def blocks(self, size: int) -> Iterator[bytes]:
+        """The bytes in blocks; raises UnreadableFile in the end if a file that was not held has changed."""
+        if self.held is not None:
+            for at in range(0, len(self.held), size):
+                yield self.held[at : at + size]
+            return
+        digest = hashlib.sha256()
+        try:
+            with (self.path or Path(self.name)).open("rb") as file:
+                while block := file.read(size):
+                    digest.update(block)
+                    yield block
+        except OSError:
+            raise _changed(self.name) from None
+        if digest.hexdigest() != self.sha256:
+            raise _changed(self.name)
+
+
+def _changed(shown: str) -> UnreadableFile:
+    return UnreadableFile("The file was moved or changed while it was in use.", "Read it again.", shown)
 
 
 def load(
@@ -60,16 +90,34 @@ def load(
         shown = PurePath(name).name if name else "unnamed.csv"
         _refuse_size(len(data), shown)
         _refuse_long_lines(data, shown)
-    else:
-        shown = PurePath(name).name if name else PurePath(path_or_bytes).name or str(path_or_bytes)
-        data = _read_regular_file(path_or_bytes, shown)
-    _refuse_format(data[:_HEAD], shown)
-    return Source(shown, data, hashlib.sha256(data).hexdigest())
+        _refuse_format(data[:_HEAD], shown)
+        return Source(shown, data, hashlib.sha256(data).hexdigest())
+    shown = PurePath(name).name if name else PurePath(path_or_bytes).name or str(path_or_bytes)
+    return _read_regular_file(path_or_bytes, shown)
 
 
-def _read_regular_file(path: str | os.PathLike[str], shown: str) -> bytes:
+def _read_regular_file(path: str | os.PathLike[str], shown: str) -> Source:
+    handle = _opened(path, shown)
     try:
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with os.fdopen(handle, "rb") as file:
+            state = os.fstat(file.fileno())
+            if not stat.S_ISREG(state.st_mode):
+                raise _not_regular(shown, stat.S_ISDIR(state.st_mode))
+            _refuse_size(state.st_size, shown)
+            _refuse_format(file.read(_HEAD), shown)
+            file.seek(0)
+            return _taken_in(file, path, shown, held=state.st_size <= LARGEST_HELD)
+    except IsADirectoryError:
+        raise _not_regular(shown, True) from None
+    except OSError:
+        raise UnreadableFile(
+            "The file could not be read to its end.", "Copy it to this computer and try again.", shown
+        ) from None
+
+
+def _opened(path: str | os.PathLike[str], shown: str) -> int:
+    try:
+        return os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except FileNotFoundError:
         raise UnreadableFile("There is no such file.", "Check the name and the folder.", shown) from None
     except IsADirectoryError:
@@ -84,23 +132,27 @@ def _read_regular_file(path: str | os.PathLike[str], shown: str) -> bytes:
         raise UnreadableFile(
             "The file cannot be opened.", "Check the name; a link may point to itself.", shown
         ) from None
-    try:
-        with os.fdopen(handle, "rb") as file:
-            state = os.fstat(file.fileno())
-            if not stat.S_ISREG(state.st_mode):
-                raise _not_regular(shown, stat.S_ISDIR(state.st_mode))
-            _refuse_size(state.st_size, shown)
-            _refuse_format(file.read(_HEAD), shown)
-            file.seek(0)
-            _scan_line_lengths(iter(lambda: file.read(_CHUNK), b""), shown)
-            file.seek(0)
-            return file.read(LARGEST_FILE)
-    except IsADirectoryError:
-        raise _not_regular(shown, True) from None
-    except OSError:
-        raise UnreadableFile(
-            "The file could not be read to its end.", "Copy it to this computer and try again.", shown
-        ) from None
+
+
+def _taken_in(file: BinaryIO, path: str | os.PathLike[str], shown: str, held: bool) -> Source:
+    """Scan and hash the file in one go; keep its bytes if they are to be ``held``."""
+    digest = hashlib.sha256()
+    kept: list[bytes] = []
+    size = 0
+
+    def chunks() -> Iterator[bytes]:
+        nonlocal size
+        while chunk := file.read(_CHUNK):
+            size += len(chunk)
+            _refuse_size(size, shown)  # it may grow while it is read
+            digest.update(chunk)
+            if held:
+                kept.append(chunk)
+            yield chunk
+
+    _scan_line_lengths(chunks(), shown)
+    whole = b"".join(kept) if held else None
+    return Source(shown, whole, digest.hexdigest(), Path(path).absolute())
 
 
 def _not_regular(shown: str, folder: bool) -> UnreadableFile:
