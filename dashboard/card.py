@@ -6,6 +6,7 @@ from types import TracebackType
 import streamlit as st
 
 import lapdelta
+from dashboard.on_the_page import for_page
 from dashboard.plain import plain
 from dashboard.says import mark
 from lapdelta.errors import LapdeltaError
@@ -38,8 +39,16 @@ def show_error(error: LapdeltaError) -> None:
     """The facts of one of our own errors, as the command line prints them."""
     place = f"**{plain(error.where)}**  \n" if error.where else ""
     st.error(
-        f"{place}{plain(error.what)}  \n**{_what_to_do()}** {plain(error.mend)}", icon=":material/error:"
+        f"{place}{plain(error.what)}  \n**{_what_to_do()}** {plain(_mend(error))}", icon=":material/error:"
     )
+
+
+def _mend(error: LapdeltaError) -> str:
+    # As with the heading: the page's own words need the archive.
+    try:
+        return for_page(error.mend)
+    except LapdeltaError:
+        return error.mend
 
 
 def _what_to_do() -> str:

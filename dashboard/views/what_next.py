@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import asking, state
 from dashboard.cautions import show_cautions
+from dashboard.on_the_page import for_page
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from dashboard.shown import bullets, table
@@ -86,5 +87,5 @@ def _show(found: "WhatNext") -> None:
         ]
         table(say("next.orders"), rows)
     if found.why_not:
-        bullets(say("next.missing"), found.why_not)
+        bullets(say("next.missing"), [for_page(sentence) for sentence in found.why_not])
         state.page_link("gearing", say("next.fill_box"))

@@ -18,6 +18,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.undo": "Undo",
     "ui.save_picture": "Save this picture",
     "ui.ask_first": "First ask: did it help?",
+    "ui.on_the_page": " on the page “{page}”",
     "ui.what_to_do": "What to do:",
     "ui.defect": "Something in lapdelta itself went wrong on this page.",
     "ui.defect.mend": (

@@ -19,6 +19,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.undo": "Rückgängig",
     "ui.save_picture": "Dieses Bild sichern",
     "ui.ask_first": "Zuerst fragen: hat es geholfen?",
+    "ui.on_the_page": " auf der Seite „{page}“",
     "ui.what_to_do": "Was tun:",
     "ui.defect": "In lapdelta selbst ging auf dieser Seite etwas schief.",
     "ui.defect.mend": (

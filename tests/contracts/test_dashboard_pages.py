@@ -411,3 +411,26 @@ def test_the_pages_compute_no_numbers() -> None:
             assert not {name.split(".")[0] for name in names} & {"numpy", "scipy", "altair", "statistics"}, (
                 path
             )
+
+
+@pytest.mark.parametrize(
+    ("told", "shown"),
+    [
+        ("Bring some in with: lapdelta import FILE...", "Bring some in on the page “Bring in timing”."),
+        ("The sheet does not tell the teeth: write them down with lapdelta setup.",
+         "The sheet does not tell the teeth: write them down on the page “What was fitted”."),
+        ("Add one with: lapdelta parts add NAME --kind 'chain' --teeth N --pitch-mm P, or name the teeth.",
+         "Add one on the page “Gearing”, or name the teeth."),
+        ("Say it with --kart, or once for all with: lapdelta events 'A' --our-kart NUMBER",
+         "Say it once for all on the page “Did it help?”"),
+        ("Say which one with --event.", "Say which one."),
+        ("Choose another.", "Choose another."),
+    ],
+)  # fmt: skip
+def test_a_page_sends_nobody_to_the_command_line(
+    monkeypatch: pytest.MonkeyPatch, told: str, shown: str
+) -> None:
+    from dashboard import on_the_page
+
+    monkeypatch.setattr(on_the_page, "say", lambda key, **values: phrase(f"ui.{key}", "en", **values))
+    assert on_the_page.for_page(told) == shown
