@@ -127,6 +127,7 @@ def middle_half(values: Floats, kept: Bools) -> Cells:
     half the printed step.
     """
     used = kept & np.isfinite(values)
+    used = used & (used.sum(axis=-1, keepdims=True) >= MIN_KEPT)  # a missing cell says nothing of the noise
     order = np.argsort(np.where(used, values, np.inf), axis=-1, kind="stable")
     rank = np.empty_like(order)
     np.put_along_axis(rank, order, _places(order.shape), axis=-1)
