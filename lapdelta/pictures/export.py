@@ -92,10 +92,17 @@ def for_screen(chart: Any) -> tuple[dict[str, Any], str]:
     Not checked against the schema, which takes five times as long as all the rest; the tests check it.
     """
     spec: dict[str, Any] = chart.to_dict(validate=False)
-    for part in spec.get("layer", [spec]):
+    for part in _marks(spec):
         # The picture as a whole has its text; its marks, unnamed, would only be noise to a screen reader.
         part["mark"] = {**part["mark"], "aria": False}
     return spec, str(spec.pop("description", ""))
+
+
+def _marks(spec: dict[str, Any]) -> list[dict[str, Any]]:
+    """Every part that has a mark; layers may hold layers."""
+    if "layer" not in spec:
+        return [spec]
+    return [part for layer in spec["layer"] for part in _marks(layer)]
 
 
 def quickly() -> AbstractContextManager[None]:

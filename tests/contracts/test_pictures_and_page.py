@@ -7,12 +7,13 @@ from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
 
+import altair as alt
 import findings_by_hand as by_hand
 import pytest
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.change_dots import change_dots, twenty_answers
-from lapdelta.pictures.export import inline_svg, to_html, to_pdf, to_png, to_svg
+from lapdelta.pictures.export import for_screen, inline_svg, to_html, to_pdf, to_png, to_svg
 from lapdelta.pictures.placebo import other_letters, placebo
 from lapdelta.pictures.quantiles import quantile_shift
 from lapdelta.pictures.sectors import sectors
@@ -267,3 +268,9 @@ def test_text_and_marks_have_enough_contrast() -> None:
 @pytest.mark.parametrize("language", sorted(LANGUAGES))
 def test_the_page_speaks_every_language(language: str) -> None:
     assert f'lang="{language}"' in page_html(by_hand.FASTER, language=language)
+
+
+def test_layers_within_layers_are_silent_to_a_screen_reader_too() -> None:
+    dot = alt.Chart(alt.Data(values=[{"x": 1}])).mark_point().encode(x="x:Q")
+    spec, _ = for_screen(alt.layer(dot, dot + dot))
+    assert str(spec).count("'aria': False") == 3
