@@ -108,4 +108,4 @@ def cells_of(
     # longer rows are an error of read_csv; shorter ones show in the number of delimiters
     if rows.width != width or rows.height != part.lines or part.signs != (width - 1) * rows.height:
         raise Odd
-    return rows
+    return rows.rechunk()  # parts of one chunk each: else the whole would be copied to align its columns
