@@ -29,9 +29,7 @@ EVENT_LAPS = pl.Schema({"event": pl.String(), **LAPS})
 MARKS = ("out", "in", "pit", "invalid", "first")
 
 #: Rows and cells that a reading kept but did not use. ``column`` null = the whole line.
-SET_ASIDE = pl.Schema(
-    {"line": pl.Int64(), "column": pl.String(), "text": pl.String(), "reason": pl.String()}
-)
+SET_ASIDE = pl.Schema({"line": pl.Int64(), "column": pl.String(), "text": pl.String(), "reason": pl.String()})
 
 #: The setup sheet, one row an event, session and kart. Null = not written down.
 SETUPS = pl.Schema(

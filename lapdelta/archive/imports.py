@@ -134,20 +134,21 @@ def event_laps(reading: KeptReading, event: str | None = None) -> pl.DataFrame:
 
 def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None) -> Added:
     """Keep a reading whose laps have their event (``event_laps``): bytes, laps, account, in one change."""
-    sha256 = hashlib.sha256(reading.data).hexdigest()
+    data = reading.data  # once: a large file is not held by its reading but read anew
+    sha256 = hashlib.sha256(data).hexdigest()
     with ThreadPoolExecutor(1) as beside, store.changing() as change:
         before = store.rows("readings", ("entry", "sha256", "events")).filter(pl.col("sha256") == sha256)
         if before.height:
             events = sorted({item["event"] for item in before["events"].explode().to_list()})
             return Added(None, events, 0, laps.height, True)
-        packed = beside.submit(pack, reading.data)
+        packed = beside.submit(pack, data)
         rows = _new_rows(laps)
         events = rows["event"].unique().sort().to_list()
         new, again = _parted(rows, visible_laps(store, events, must_exist=False, columns=()))
         change.append("laps", new)
         change.append("laps_known", again)
         change.keep_original(sha256, packed.result())
-        change.append("readings", _reading_row(reading, sha256, new, again))
+        change.append("readings", _reading_row(reading, sha256, len(data), new, again))
         entry = change.commit("import", _said(reading.source_name, new, again), why, new.height)
     return Added(entry, events, new.height, again.height, False)
 
@@ -182,12 +183,14 @@ def _parted(rows: pl.DataFrame, known: pl.DataFrame) -> tuple[pl.DataFrame, pl.D
     return new, again
 
 
-def _reading_row(reading: KeptReading, sha256: str, new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
+def _reading_row(
+    reading: KeptReading, sha256: str, size: int, new: pl.DataFrame, again: pl.DataFrame
+) -> pl.DataFrame:
     events = read_events(new, again)
     row = {
         "sha256": sha256,
         "source_name": reading.source_name,
-        "source_bytes": len(reading.data),
+        "source_bytes": size,
         "account": json.dumps(dict(reading.account), default=str),
         "recipe": reading.recipe.to_toml(),
         "facts": json.dumps(dict(reading.facts), default=str),

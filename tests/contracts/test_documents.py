@@ -47,7 +47,9 @@ def test_readme_has_the_two_commands_each_on_one_line():
 
 
 def test_every_command_in_the_readme_exists():
-    used = set(re.findall(r"^lapdelta ([a-z-]+)", README, re.M)) | set(re.findall(r"`lapdelta ([a-z-]+)", README))
+    used = set(re.findall(r"^lapdelta ([a-z-]+)", README, re.M)) | set(
+        re.findall(r"`lapdelta ([a-z-]+)", README)
+    )
     assert used
     assert used <= set(COMMANDS)
 
