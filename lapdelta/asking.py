@@ -35,15 +35,13 @@ def ask(
 
     ``lapdelta.beside.beside`` then tells what stands beside it: the question as written in advance, its number.
 
+    Args not told here are those of ``compare``.
+
     Args:
         archive: holds the laps, the setup sheet and the other days.
-        before: sessions on the old setting.
-        after: sessions on the new setting.
         event: the event asked about; None for the only one there is.
         kart: the kart asked about; None for ours as written down for the event.
-        measure: as for ``compare``.
-        margin: as for ``compare``; None for the one written down in advance, if there is one.
-        confidence: as for ``compare``.
+        margin: None for the one written down in advance, if there is one.
         use_history: whether our kart's other days help to judge its repeatability.
         count: whether it counts among the season's questions (once, however often it is asked).
 
@@ -134,15 +132,20 @@ def our_kart(archive: "Archive", event: str) -> str:
 def _other_days(
     archive: "Archive", event: str, kart: str, setups: pl.DataFrame
 ) -> tuple[pl.DataFrame | None, pl.DataFrame]:
-    """Laps of the other events and the setup sheet, our kart under the number it has at ``event``.
+    """Laps of the kart's other days and the setup sheet, our kart under the number it has at ``event``.
 
-    Our kart may be 07 here and 27 elsewhere, where somebody else may be 07.
+    Our kart may be 07 here and 27 elsewhere, where somebody else may be 07. So the other days are those whose
+    record names our kart, and those on the same track where nobody said; only these are read.
     """
-    laps = archive.laps().filter(pl.col("event") != event)
+    numbers = archive.events.select("event", "track", pl.col("our_kart").alias("ours"))
+    here = numbers.row(by_predicate=pl.col("event") == event, named=True)
+    same_track = pl.col("track").eq_missing(pl.lit(here["track"], pl.String))
+    ours_here = here["ours"] == kart
+    days = pl.col("ours").is_not_null() | same_track if ours_here else same_track
+    laps = archive.laps_of(numbers.filter(pl.col("event") != event, days)["event"].to_list())
     if laps.is_empty():
         return None, setups
-    numbers = archive.events.select("event", pl.col("our_kart").alias("ours"))
-    here = numbers.filter(pl.col("event") == event)["ours"].to_list()
-    if not here or here[0] != kart:
+    if not ours_here:
         return laps, setups
+    numbers = numbers.drop("track")
     return renumbered(laps, numbers, kart), renumbered(setups, numbers, kart)

@@ -84,6 +84,11 @@ class Archive:
         found = self._visible(event)
         return from_disk(found if with_set_aside else without_set_aside(found, hand_state(self._store)))
 
+    def laps_of(self, events: Sequence[str]) -> pl.DataFrame:
+        """Laps of several events (tables.EVENT_LAPS), those set aside by hand left out; unknown events have none."""
+        found = visible_laps(self._store, list(events), must_exist=False)
+        return from_disk(without_set_aside(found, hand_state(self._store)))
+
     def sessions(self, event: str | None = None) -> pl.DataFrame:
         """DataFrame(event, session, laps, karts, first_clock, last_clock, source_file); all laps count."""
         return sessions_of(self._visible(event, ("source_file",)))

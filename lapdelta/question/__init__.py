@@ -19,6 +19,14 @@ from lapdelta.question.sheet import read_sheet
 
 __all__ = ["compare"]
 
+#: The method's own choices, kept in a finding so that it can be repeated.
+_CONSTANTS = {
+    "screen_constant": SCREEN_CONSTANT,
+    "pace_fraction": PACE_FRACTION,
+    "comparable_karts": COMPARABLE,
+    "track_state": TRACK_STATE,
+}
+
 
 def compare(
     laps: pl.DataFrame,
@@ -69,16 +77,13 @@ def compare(
         bundle=sheet.bundle,
         changed_karts=sheet.changed_karts,
         fingerprint=fingerprint(day),
-        settings={
+        settings=_CONSTANTS
+        | {
             "event": asked.event,
             "margin_given": margin is not None,
             "setups_given": setups is not None,
             "history_differences": list(past.raw),
             "order_of_sessions": order.basis,
-            "screen_constant": SCREEN_CONSTANT,
-            "pace_fraction": PACE_FRACTION,
-            "comparable_karts": COMPARABLE,
-            "track_state": TRACK_STATE,
         },
         version=lapdelta.__version__,
     )
