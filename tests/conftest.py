@@ -1,8 +1,15 @@
-"""What every test needs: the main module stays what it was."""
+"""What every test needs: the same examples in every run, and a main module that stays what it was."""
 
+import os
 import sys
 
 import pytest
+from hypothesis import settings
+
+# The same examples everywhere, so that a red run is red for everybody; HYPOTHESIS_PROFILE=explore looks for new ones.
+settings.register_profile("repeatable", derandomize=True, deadline=None)
+settings.register_profile("explore", deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
 
 
 @pytest.fixture(autouse=True)

@@ -150,9 +150,9 @@ def cube_of(laps: pl.DataFrame, karts: Sequence[str], sessions: Sequence[str]) -
     reason = np.zeros(shape, np.int64)
     reason[position == 1] = OUT_LAP
     reason[k, s, place] = np.maximum(reason[k, s, place], _marked(laps))
-    reason[repeat] = REPEAT
     with np.errstate(invalid="ignore"):
         reason[exists & ~(np.isfinite(time_s) & (time_s > 0))] = NO_TIME
+    reason[repeat] = REPEAT
     width = sector_count(laps)
     columns = [spread(_list_item(laps, i)) for i in range(width)]
     sectors = np.stack(columns, axis=-1) if columns else np.empty((*shape, 0))
