@@ -8,7 +8,7 @@ import polars as pl
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.day import Day, Prepared, prepare
 from lapdelta.effect.measures import Measure, find_measure
-from lapdelta.effect.power import MIDDLE_HALF_FACTOR, Noise, noise_from_paces
+from lapdelta.effect.power import LAP_FACTORS, MIDDLE_HALF_FACTOR, Noise, noise_from_paces
 from lapdelta.errors import QuestionError
 from lapdelta.question.arrays import day_of, order_sessions, sector_count
 from lapdelta.question.asked import with_all_columns
@@ -28,7 +28,8 @@ def noise_of_the_day(
         kart: ours, left out and used to find comparable karts; None takes all karts as they are.
         sessions: labels to learn from; None takes all.
         event: needed where ``laps`` holds several.
-        lap_factor: c of the pace that is planned with.
+        lap_factor: c of the pace that is planned with, where the laps hold nothing sharper; paces from sectors or
+            clocks are split with the c of their own, and the next such day will have them too.
 
     Raises:
         QuestionError: an unknown event, session or kart, or too little to learn from.
@@ -94,9 +95,8 @@ def _noise(
         lap_sd = float(np.sqrt(np.nanmean(information) / MIDDLE_HALF_FACTOR))
         return noise_from_paces(paces, lap_sd, _laps(usable), MIDDLE_HALF_FACTOR)
     values = day.cube.sectors_s[..., measure.sector - 1] if measure.sector else ready.screened.time_s
-    return noise_from_paces(
-        paces, _scatter(values[rows], ready.screened.kept[rows]), _laps(usable), lap_factor
-    )
+    factor = lap_factor if ready.sharp is None else LAP_FACTORS[ready.sharp.source]
+    return noise_from_paces(paces, _scatter(values[rows], ready.screened.kept[rows]), _laps(usable), factor)
 
 
 def _laps(usable: np.ndarray) -> float:
