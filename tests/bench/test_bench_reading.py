@@ -23,10 +23,10 @@ _READ = """
 import resource, sys, time
 import lapdelta.reading as r
 path = sys.argv[1]
-start = time.perf_counter()
+start = time.process_time()
 reading = r.read_timing(path)
 reading.laps.write_parquet(path + ".read.parquet")
-print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, reading.laps.height)
+print(time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, reading.laps.height)
 assert not reading.questions and reading.set_aside.height == 0
 """
 _PLAIN = """
@@ -36,24 +36,24 @@ path, separator, comma = sys.argv[1], sys.argv[2], sys.argv[3] == "True"
 clock = sys.argv[4] == "True"
 floats = [pl.String if clock else pl.Float64] + [pl.Float64] * 4
 names = ["session", "kart", "driver", "lap", "lap_time", "s1", "s2", "s3", "speed"]
-start = time.perf_counter()
+start = time.process_time()
 frame = pl.read_csv(path, separator=separator, decimal_comma=comma, has_header=True, new_columns=names,
                     schema_overrides=dict(zip(names, [pl.String] * 3 + [pl.Int32] + floats)))
 frame.write_parquet(path + ".plain.parquet")
-print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, frame.height)
+print(time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, frame.height)
 """
 _ADD = """
 import resource, sys, time
 from lapdelta import Archive, read_timing
 reading = read_timing(sys.argv[1])
-start = time.perf_counter()
+start = time.process_time()
 added = Archive(sys.argv[2]).add(reading, event="bench")
-print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, added.laps_added)
+print(time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, added.laps_added)
 """
 
 
 def run(script: str, *arguments: str) -> tuple[float, float, int]:
-    """Seconds, peak memory in GB and laps of a script in a process of its own."""
+    """CPU seconds (what else the machine does is not counted), peak memory in GB and laps of a script on its own."""
     done = subprocess.run(
         [sys.executable, "-c", script, *arguments], capture_output=True, text=True, check=True
     )
