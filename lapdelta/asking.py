@@ -76,8 +76,12 @@ def ask(
     # so that the question can be repeated: no other days is not the same as not to look at them
     finding = replace(finding, settings=finding.settings | {"history_asked": use_history})
     finding = with_hands(archive, finding)
-    if count:
-        record(archive, finding)
+    return _counted(archive, finding) if count else finding
+
+
+def _counted(archive: "Archive", finding: "Finding") -> "Finding":
+    """The finding, its question now counted among the season's."""
+    record(archive, finding)
     return finding
 
 
