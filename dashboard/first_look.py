@@ -130,7 +130,7 @@ def _keep_words(asked: state.Question, question: str | None, key: str) -> None:
 
 def season_count(finding: "Finding") -> tuple[int, int] | None:
     """The question's number in its season, and the season; None for one that could not be recorded."""
-    from lapdelta.beside import beside
+    from lapdelta.asking.beside import beside
 
     known = beside(state.archive(), finding)
     return None if known.number is None or known.season is None else (known.number, known.season)

@@ -13,12 +13,12 @@ from dashboard.shown import table
 from lapdelta.errors import LapdeltaError
 
 if TYPE_CHECKING:
-    from lapdelta.parts import Box
+    from lapdelta.parts.charged import Box
 
 
 def show_box() -> None:
     """The box, its pairs, and a form for one more part."""
-    from lapdelta.parts import box
+    from lapdelta.parts.charged import box
 
     found = box(state.archive())
     if not found.parts:
@@ -53,7 +53,7 @@ def _parts(found: "Box") -> None:
         with st.expander(mark("box.retire")):
             name = st.selectbox(mark("box.part"), in_use, key="box_retire")
             if st.button(mark("box.retire.go"), key="box_retire_go"):
-                from lapdelta.parts import retire_part
+                from lapdelta.parts.box import retire_part
 
                 _say(retire_part(state.archive(), name))
 
@@ -82,7 +82,7 @@ def _pairs(found: "Box") -> None:
 
 def _add() -> None:
     """One more part, in plain widgets."""
-    from lapdelta.parts import KINDS, add_part
+    from lapdelta.parts.box import KINDS, add_part
 
     _undo()
     with st.form("box_add", border=True):

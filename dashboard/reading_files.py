@@ -54,7 +54,7 @@ def _key(file: "Uploaded", recipe: str | None) -> tuple[Any, ...]:
 
 
 def _read(file: "Uploaded", recipe: str | None) -> Outcome:
-    from lapdelta.timing_files import read_with_memory
+    from lapdelta.archive.remembered import read_with_memory
 
     given = dict(answers(file))
     try:

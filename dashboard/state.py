@@ -91,7 +91,7 @@ def answer(asked: Question) -> "Finding":
 @st.cache_resource(show_spinner=False, max_entries=64)
 def _answer(asked: Question, archive_version: tuple[str, int], program_version: str) -> "Finding":
     """A finding is frozen, so it is kept as it is. The last two arguments only say when it is out of date."""
-    from lapdelta.asking import ask
+    from lapdelta.asking.archive_question import ask
 
     del archive_version, program_version
     return ask(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from lapdelta.effect.finding import Finding as Finding
     from lapdelta.errors import QuestionError as QuestionError
     from lapdelta.errors import UnreadableFile as UnreadableFile
-    from lapdelta.planning import plan_test as plan_test
+    from lapdelta.planning.plan import plan_test as plan_test
     from lapdelta.question import compare as compare
     from lapdelta.reading import Reading as Reading
     from lapdelta.reading import read_timing as read_timing
@@ -32,7 +32,7 @@ _HOME_OF = {
     "read_timing": "lapdelta.reading",
     "Archive": "lapdelta.archive",
     "compare": "lapdelta.question",
-    "plan_test": "lapdelta.planning",
+    "plan_test": "lapdelta.planning.plan",
     "season": "lapdelta.seasons",
     "Reading": "lapdelta.reading",
     "Finding": "lapdelta.effect.finding",

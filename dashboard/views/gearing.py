@@ -91,7 +91,7 @@ def _teeth(key: str, value: int, name: str) -> int:
 
 def _pulled() -> None:
     """Did the engine pull the changed gear? From the question asked last."""
-    from lapdelta.pulled_in_archive import ask_pulled
+    from lapdelta.asking.pulled import ask_pulled
 
     asked = state.question()
     if asked is None:

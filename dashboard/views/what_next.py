@@ -12,7 +12,7 @@ from dashboard.says import mark, say
 from dashboard.shown import bullets, table
 
 if TYPE_CHECKING:
-    from lapdelta.what_next import WhatNext
+    from lapdelta.what_next.answer import WhatNext
 
 
 def show() -> None:
@@ -48,7 +48,7 @@ def _found(
     event: str, kart: str, asked: state.Question | None, sessions: int, laps: int, version: tuple[str, int]
 ) -> "WhatNext":
     """The last argument only says when it is out of date."""
-    from lapdelta.what_next import what_next
+    from lapdelta.what_next.answer import what_next
 
     del version
     return what_next(

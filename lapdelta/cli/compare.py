@@ -38,7 +38,8 @@ def ask_archive(
     archive: "Archive", before: tuple[str, ...], after: tuple[str, ...], **question: Any
 ) -> "Finding":
     """The finding for the options of a question; words of ``--before`` and ``--after`` become session labels."""
-    from lapdelta.asking import ask, known_event, only_event
+    from lapdelta.asking.archive_question import ask
+    from lapdelta.asking.which import known_event, only_event
 
     event = question.pop("event")
     event = known_event(archive, event) if event else only_event(archive)
@@ -84,7 +85,7 @@ def compare(
     if as_json:
         click.echo(finding.to_json())
         return
-    from lapdelta.beside import beside, say_beside
+    from lapdelta.asking.beside import beside, say_beside
     from lapdelta.sheet.sentences import say
 
     # What the page says of luck stands beside the season's number anyhow: once is enough here.
@@ -103,7 +104,7 @@ def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json
             raise click.UsageError(
                 f"{param.opts[0]} cannot stand beside --repeat: the file holds the question.", ctx
             )
-    from lapdelta.repeat import read_finding, repeat
+    from lapdelta.asking.again import read_finding, repeat
     from lapdelta.sheet.sentences import headline
 
     old = read_finding(finding_file)

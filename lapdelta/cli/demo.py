@@ -115,7 +115,7 @@ def _print_read(read: list[dict[str, Any]]) -> None:
 
 def _answer(archive: "Archive", question: dict[str, Any], say: Any) -> "Finding":
     """Ask one question and say its answer."""
-    from lapdelta.asking import ask
+    from lapdelta.asking.archive_question import ask
     from lapdelta.sheet.sentences import say as sentences
 
     finding = ask(

@@ -35,7 +35,7 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
         notes = _unsure(archive, event, given)
         archive.put_event(event, **given)
     elif event is not None:
-        from lapdelta.asking import known_event
+        from lapdelta.asking.which import known_event
 
         known_event(archive, event)
     table = archive.events

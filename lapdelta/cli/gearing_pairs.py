@@ -70,7 +70,7 @@ def pairs(
         )
     engine_teeth, axle_teeth = _flat(engines), _flat(axles)
     if not engine_teeth or not axle_teeth:
-        from lapdelta.parts import sprockets_in_box
+        from lapdelta.parts.box import sprockets_in_box
 
         box = sprockets_in_box(open_archive(folder), pitch)
         engine_teeth, axle_teeth = engine_teeth or box.engine_teeth, axle_teeth or box.axle_teeth

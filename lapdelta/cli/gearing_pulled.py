@@ -108,8 +108,8 @@ def _levels(given: dict[str, Any], name: Literal["speed", "rpm"]) -> "Levels | N
 
 def _from_archive(folder: Path | None, given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
     """The answer from sessions of the archive."""
-    from lapdelta.asking import only_event
-    from lapdelta.pulled_in_archive import ask_pulled
+    from lapdelta.asking.pulled import ask_pulled
+    from lapdelta.asking.which import only_event
 
     archive = open_archive(folder)
     event = given["event"] or only_event(archive)

@@ -129,7 +129,7 @@ def _read_all(
     files: tuple[str, ...], archive: "Archive", recipe: str | None, answers: dict[str, str]
 ) -> tuple[list["Reading"], list[UnreadableFile]]:
     """Every file read once; files that cannot be read are facts, not the end of the others."""
-    from lapdelta.timing_files import read_with_memory
+    from lapdelta.archive.remembered import read_with_memory
 
     readings: list[Reading] = []
     failures: list[UnreadableFile] = []

@@ -11,7 +11,7 @@ from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_o
 
 if TYPE_CHECKING:
     from lapdelta.gearing.box import PartWear
-    from lapdelta.parts import Box
+    from lapdelta.parts.charged import Box
 
 _KINDS = ("engine sprocket", "axle sprocket", "chain")
 
@@ -58,7 +58,7 @@ def add(
 
     lapdelta parts add 'axle 82' --kind 'axle sprocket' --teeth 82 --pitch 7.774 --price 20
     """
-    from lapdelta.parts import add_part
+    from lapdelta.parts.box import add_part
 
     wanted, other = (links, teeth) if kind == "chain" else (teeth, links)
     if wanted is None or other is not None:
@@ -85,7 +85,7 @@ def add(
 @click.pass_obj
 def retire(above: Path | None, name: str, day: date | None, folder: Path | None, as_json: bool) -> None:
     """Put a part away; it keeps its laps."""
-    from lapdelta.parts import retire_part
+    from lapdelta.parts.box import retire_part
 
     _written(retire_part(open_archive(folder or above), name, day), name, "retired", as_json)
 
@@ -105,7 +105,7 @@ def lap_length(
     as_json: bool,
 ) -> None:
     """Write down how long a lap is (LENGTH in m, or 0.9km), so that laps become kilometres."""
-    from lapdelta.parts import set_lap_length
+    from lapdelta.parts.box import set_lap_length
 
     if (track is None) == (event is None):
         raise click.UsageError("Say --track or --event.", click.get_current_context())
@@ -117,7 +117,7 @@ def lap_length(
 
 def show_box(folder: Path | None, as_json: bool) -> None:
     """Print the box."""
-    from lapdelta.parts import box
+    from lapdelta.parts.charged import box
 
     archive = open_archive(folder)
     found = box(archive)

@@ -174,11 +174,11 @@ def _needed_archive(folder: Path | None, given: dict[str, Any]) -> "Archive | No
 
 def make_plan(archive: "Archive | None", given: dict[str, Any]) -> "tuple[TestPlan, str | None, str | None]":
     """(the plan, the event it learnt from, our kart) for the options of ``plan``."""
-    from lapdelta.planning import plan_test
+    from lapdelta.planning.plan import plan_test
 
     event, kart, laps, sessions = given["event"], given["kart"], None, None
     if archive is not None and (event or archive.events.height):
-        from lapdelta.asking import only_event
+        from lapdelta.asking.which import only_event
 
         event = event or only_event(archive)
         kart = kart or _our_kart(archive, event)

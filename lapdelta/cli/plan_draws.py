@@ -22,7 +22,7 @@ def sealed_plan(
 
     What the order will be able to see is that of the order drawn; several orders of the list share it.
     """
-    from lapdelta.drawn import seal_plan
+    from lapdelta.asking.drawn import seal_plan
 
     draw = seal_plan(archive, plan, event, kart)
     facts = plan.to_dict() | {"recommended": None, "draw": draw.to_dict()}
@@ -78,8 +78,8 @@ def _told(draw: "SealedDraw", whole: bool) -> list[str]:
 def answer_draw(archive: "Archive", given: dict[str, Any], as_json: bool) -> None:
     """The exact test of a draw."""
     from lapdelta.archive.draws import sealed_draw
-    from lapdelta.asking import only_event
-    from lapdelta.drawn import answer_drawn
+    from lapdelta.asking.drawn import answer_drawn
+    from lapdelta.asking.which import only_event
 
     draw = sealed_draw(archive.folder, given["tested"])
     event = given["event"] or draw.event or only_event(archive)

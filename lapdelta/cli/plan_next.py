@@ -13,8 +13,8 @@ if TYPE_CHECKING:
 
 def print_what_next(archive: "Archive", given: dict[str, Any], as_json: bool) -> None:
     """What the day's answer, the box and the sessions left suggest, with the cautions."""
-    from lapdelta.asking import only_event
-    from lapdelta.what_next import what_next
+    from lapdelta.asking.which import only_event
+    from lapdelta.what_next.answer import what_next
 
     event = given["event"] or only_event(archive)
     known = archive.sessions(event)["session"].to_list()

@@ -14,7 +14,7 @@ def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
     """List the sessions that the archive holds, in the order they were driven."""
     archive = open_archive(folder)
     if event is not None:
-        from lapdelta.asking import known_event
+        from lapdelta.asking.which import known_event
 
         known_event(archive, event)
     table = archive.sessions(event)

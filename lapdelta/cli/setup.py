@@ -88,7 +88,7 @@ def _write(
     why: str | None,
 ) -> str:
     """Write one session down, same as before except for the values typed."""
-    from lapdelta.asking import our_kart
+    from lapdelta.asking.which import our_kart
     from lapdelta.setups import parse_setup, same_as_before, setup_row
 
     kart = kart or our_kart(archive, event)

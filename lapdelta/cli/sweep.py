@@ -37,11 +37,11 @@ def sweep(
 
     The more questions, the more that look real by luck: of twenty changes that did nothing, one will.
     """
-    from lapdelta.sweep import sweep as answer
+    from lapdelta.asking.sweep import sweep as answer
 
     archive = open_archive(folder)
     if events:
-        from lapdelta.asking import known_event
+        from lapdelta.asking.which import known_event
 
         events = tuple(known_event(archive, event) for event in events)
     with _executor(jobs, cluster) as executor:

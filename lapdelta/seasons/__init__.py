@@ -8,10 +8,10 @@ from typing import Any
 import polars as pl
 
 import lapdelta
+from lapdelta.asking.renumber import renumbered
 from lapdelta.effect.measures import Measure, find_measure, measure_names
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.errors import QuestionError
-from lapdelta.our_kart import renumbered
 from lapdelta.question.arrays import fingerprint, sector_count
 from lapdelta.question.asked import with_all_columns
 from lapdelta.question.sheet import entries_of

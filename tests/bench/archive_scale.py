@@ -18,7 +18,7 @@ import polars as pl
 from bench.many_laps import LAPS_A_DAY, day_after, many_laps, reading_of
 
 from lapdelta.archive import Archive
-from lapdelta.sweep import event_rows
+from lapdelta.asking.sweep import event_rows
 
 FIRST_DAY = date(2016, 1, 2)
 

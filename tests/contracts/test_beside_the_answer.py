@@ -8,8 +8,8 @@ from readings_kit import make_reading
 from sample_archive import DAYS, make_archive
 
 from lapdelta.archive import Archive, lock
-from lapdelta.asking import ask
-from lapdelta.beside import beside, say_beside
+from lapdelta.asking.archive_question import ask
+from lapdelta.asking.beside import beside, say_beside
 from lapdelta.cli.main import run
 
 DAY = DAYS[0]
@@ -73,7 +73,7 @@ def test_an_answer_asked_again_has_the_same_number(archive: Archive) -> None:
 def test_an_answer_does_not_wait_long_for_a_writer_and_stays_uncounted(
     archive: Archive, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("lapdelta.beside._PATIENCE_S", 0.0)
+    monkeypatch.setattr("lapdelta.asking.beside._PATIENCE_S", 0.0)
     before = archive.asked().height
     with lock.locked(archive.folder / "lock"):
         finding = ask(archive, event=DAYS[1], before=["P1"], after=["P3"])

@@ -18,7 +18,7 @@ from dashboard.launch import ARCHIVE_VARIABLE, PortTaken, free_port
 from dashboard.plain import plain
 from dashboard.state import Question
 from dashboard.views import PAGES
-from lapdelta.asking import ask
+from lapdelta.asking.archive_question import ask
 from lapdelta.sheet.sentences import headline
 from lapdelta.words import phrase
 from sample_sessions import FOLDER

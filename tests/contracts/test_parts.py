@@ -11,8 +11,9 @@ from sample_archive import DAYS, make_archive
 import lapdelta
 from lapdelta.errors import ArchiveError
 from lapdelta.gearing import GearingError, Part
-from lapdelta.next_step import Fitted, next_step, steps_from_box
-from lapdelta.parts import add_part, box, retire_part, set_lap_length, sprockets_in_box
+from lapdelta.parts.box import add_part, retire_part, set_lap_length, sprockets_in_box
+from lapdelta.parts.charged import box
+from lapdelta.what_next.steps import Fitted, next_step, steps_from_box
 
 OLD, NEW = DAYS
 PITCH = 7.774

@@ -7,11 +7,11 @@ from sample_archive import make_archive
 
 import lapdelta
 from lapdelta.archive.draws import reveal, seal, sealed_draw
-from lapdelta.drawn import answer_drawn
+from lapdelta.asking.drawn import answer_drawn
 from lapdelta.effect.randomisation import balanced_orders, exact_p_value
 from lapdelta.errors import ArchiveError, QuestionError
-from lapdelta.parts import add_part
-from lapdelta.what_next import what_next
+from lapdelta.parts.box import add_part
+from lapdelta.what_next.answer import what_next
 
 EVENT = "2025-05-18"
 STATED = ("--session-sd", 0.10, "--lap-sd", 0.30, "--other-karts", 12)

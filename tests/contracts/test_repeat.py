@@ -9,11 +9,12 @@ import pytest
 from sample_archive import DAYS, make_archive
 
 from lapdelta.archive import Archive
-from lapdelta.asking import ask, our_kart
+from lapdelta.asking.again import read_finding, repeat
+from lapdelta.asking.archive_question import ask
+from lapdelta.asking.which import our_kart
 from lapdelta.cli.main import run
 from lapdelta.effect.finding import FLAGS, Finding
 from lapdelta.errors import QuestionError
-from lapdelta.repeat import read_finding, repeat
 
 DAY = DAYS[0]
 

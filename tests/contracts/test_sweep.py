@@ -11,10 +11,10 @@ from sample_archive import DAYS, make_archive
 
 import lapdelta
 from lapdelta.archive import Archive
+from lapdelta.asking.sweep import SWEPT, sweep
 from lapdelta.cli.main import run
 from lapdelta.errors import QuestionError
 from lapdelta.setups import proposed_questions
-from lapdelta.sweep import SWEPT, sweep
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import pytest
 
 import lapdelta
 from lapdelta.archive import Archive
-from lapdelta.asking import ask
+from lapdelta.asking.archive_question import ask
 from lapdelta.tables import EVENT_LAPS, SETUPS
 
 DAY = "2026-05-16"

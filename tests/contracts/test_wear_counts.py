@@ -7,8 +7,8 @@ import pytest
 from readings_kit import make_laps
 
 from lapdelta.errors import SetupError
+from lapdelta.parts.laps_counted import COUNTS, OURS, laps_on, totals
 from lapdelta.tables import EVENTS, SETUPS
-from lapdelta.wear_counts import COUNTS, OURS, laps_on, totals
 
 
 def day(event: str, when: date, kart: str, sessions: tuple[str, ...], laps: int) -> pl.DataFrame:

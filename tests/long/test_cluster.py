@@ -7,7 +7,7 @@ import pytest
 from polars.testing import assert_frame_equal
 from sample_archive import make_archive
 
-from lapdelta.sweep import sweep
+from lapdelta.asking.sweep import sweep
 
 
 # Dask leaves sockets and loops of its own to the garbage collector when it shuts down.

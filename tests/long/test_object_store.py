@@ -9,9 +9,9 @@ from polars.testing import assert_frame_equal
 from sample_archive import DAYS, make_archive
 
 from lapdelta.archive import Archive
+from lapdelta.asking.sweep import sweep
 from lapdelta.cli.main import run
 from lapdelta.errors import ArchiveError
-from lapdelta.sweep import sweep
 
 pytestmark = [
     # The mock server and the client that fills it warn about what is theirs.

@@ -7,8 +7,8 @@ import polars as pl
 import pytest
 
 import lapdelta
+from lapdelta.asking.gear_pull import pulled_from
 from lapdelta.errors import QuestionError
-from lapdelta.gear_pull import pulled_from
 
 BEFORE, AFTER = ["P1", "P4"], ["P2", "P3"]
 GEAR = math.log(82 / 78)

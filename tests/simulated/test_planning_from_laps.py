@@ -8,7 +8,7 @@ import pytest
 
 import lapdelta
 from lapdelta.errors import QuestionError
-from lapdelta.planning_laps import noise_of_the_day
+from lapdelta.planning.day_noise import noise_of_the_day
 
 TAU, SIGMA, LAPS = 0.10, 0.22, 12
 

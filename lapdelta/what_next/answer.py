@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from lapdelta.asking import ask, only_event, our_kart
+from lapdelta.asking.archive_question import ask
+from lapdelta.asking.pulled import ask_pulled, pair_on_sheet
+from lapdelta.asking.which import only_event, our_kart
 from lapdelta.effect.finding import Finding
 from lapdelta.effect.planning import TestPlan
 from lapdelta.errors import ArchiveError, QuestionError
@@ -15,13 +17,12 @@ from lapdelta.gearing.lap_model import LapModel
 from lapdelta.gearing.pulled import Pulled
 from lapdelta.gearing.ratio import ratio
 from lapdelta.gearing.safety import FIRST, Caution, check_list
-from lapdelta.next_step import USUAL_STEP_TEETH, Direction, Fitted, Step, next_step, steps_from_box
-from lapdelta.parts import box_parts, sprockets_in_box
-from lapdelta.planning import plan_test
-from lapdelta.pulled_in_archive import ask_pulled, pair_on_sheet
+from lapdelta.parts.box import box_parts, sprockets_in_box
+from lapdelta.planning.plan import plan_test
 from lapdelta.setups import proposed_questions
 from lapdelta.sheet.advice import what_now
 from lapdelta.sheet.sentences import headline
+from lapdelta.what_next.steps import USUAL_STEP_TEETH, Direction, Fitted, Step, next_step, steps_from_box
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from lapdelta.asking import ask, only_event, our_kart
+from lapdelta.asking.archive_question import ask
+from lapdelta.asking.gear_pull import pulled_from
+from lapdelta.asking.which import only_event, our_kart
 from lapdelta.effect.finding import Finding
 from lapdelta.errors import QuestionError
-from lapdelta.gear_pull import pulled_from
 from lapdelta.gearing.pulled import Measure, Pulled
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from lapdelta.archive.draws import SealedDraw, seal
-from lapdelta.asking import ask, only_event
+from lapdelta.asking.archive_question import ask
+from lapdelta.asking.which import only_event
 from lapdelta.effect.finding import Finding
 from lapdelta.effect.planning import TestPlan
 from lapdelta.effect.randomisation import exact_p_value, order_statistic

@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from lapdelta.beside import record
+from lapdelta.asking.beside import record
+from lapdelta.asking.hands import with_hands
+from lapdelta.asking.renumber import renumbered
+from lapdelta.asking.which import known_event, only_event, our_kart
 from lapdelta.errors import QuestionError
-from lapdelta.hands import with_hands
-from lapdelta.our_kart import renumbered
 from lapdelta.question import compare
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def ask(
 ) -> "Finding":
     """The finding for a question asked of an archive; ``compare`` with what the archive knows.
 
-    ``lapdelta.beside.beside`` then tells what stands beside it: the question as written in advance, its number.
+    ``lapdelta.asking.beside.beside`` then tells what stands beside it: the question as written in advance, its number.
 
     Args not told here are those of ``compare``.
 
@@ -83,54 +83,6 @@ def _counted(archive: "Archive", finding: "Finding") -> "Finding":
     """The finding, its question now counted among the season's."""
     record(archive, finding)
     return finding
-
-
-def only_event(archive: "Archive") -> str:
-    """The event of an archive that holds just one, or laps of just one."""
-    events: list[str] = archive.events["event"].to_list()
-    if len(events) == 1:
-        return events[0]
-    driven: list[str] = archive.sessions()["event"].unique().to_list() if events else []
-    if len(driven) == 1:
-        return driven[0]
-    if not events:
-        raise QuestionError("The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...")
-    raise QuestionError(
-        f"The archive holds {len(events)} events: {', '.join(events)}.",
-        "Say which one with --event.",
-        "--event",
-    )
-
-
-def known_event(archive: "Archive", event: str) -> str:
-    """The event's name, if laps of it are there or something is written down of it.
-
-    Raises:
-        QuestionError: nobody knows it; the names that come nearest, or all, are in how to mend it.
-    """
-    events: list[str] = archive.events["event"].to_list()
-    if event in events:
-        return event
-    if not events:
-        raise QuestionError(
-            "The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...", event
-        )
-    near = get_close_matches(event, events, n=3, cutoff=0.6)
-    mend = f"Nearest: {', '.join(near)}." if near else f"The events are {', '.join(events)}."
-    raise QuestionError(f"The archive has no event {event!r}.", mend, event)
-
-
-def our_kart(archive: "Archive", event: str) -> str:
-    """The number of our kart as written down for an event."""
-    events = archive.events
-    ours: list[str | None] = events.filter(pl.col("event") == event)["our_kart"].to_list()
-    if ours and ours[0]:
-        return ours[0]
-    raise QuestionError(
-        f"Nobody has written down which kart is ours at {event}.",
-        f"Say it with --kart, or once for all with: lapdelta events '{event}' --our-kart NUMBER",
-        "--kart",
-    )
 
 
 def _other_days(

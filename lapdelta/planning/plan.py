@@ -15,7 +15,7 @@ from lapdelta.effect.power import (
     option,
 )
 from lapdelta.errors import QuestionError
-from lapdelta.planning_words import plan_sentences
+from lapdelta.planning.sentences import plan_sentences
 
 if TYPE_CHECKING:
     import polars as pl
@@ -104,7 +104,7 @@ def _learn(
     """Noise by measure and number of other karts; nothing and the usual number without laps."""
     if laps is None:
         return {}, ASSUMED_OTHER_KARTS
-    from lapdelta.planning_laps import noise_of_the_day  # here: a stated plan needs no tables
+    from lapdelta.planning.day_noise import noise_of_the_day  # here: a stated plan needs no tables
 
     return noise_of_the_day(laps, kart, sessions, event, lap_factor)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from lapdelta.asking import ask
+from lapdelta.asking.archive_question import ask
 from lapdelta.effect.finding import Finding
 from lapdelta.errors import QuestionError
 

@@ -1,0 +1,59 @@
+"""Which event is meant, and which kart is ours there."""
+
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from lapdelta.errors import QuestionError
+
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+
+
+def only_event(archive: "Archive") -> str:
+    """The event of an archive that holds just one, or laps of just one."""
+    events: list[str] = archive.events["event"].to_list()
+    if len(events) == 1:
+        return events[0]
+    driven: list[str] = archive.sessions()["event"].unique().to_list() if events else []
+    if len(driven) == 1:
+        return driven[0]
+    if not events:
+        raise QuestionError("The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...")
+    raise QuestionError(
+        f"The archive holds {len(events)} events: {', '.join(events)}.",
+        "Say which one with --event.",
+        "--event",
+    )
+
+
+def known_event(archive: "Archive", event: str) -> str:
+    """The event's name, if laps of it are there or something is written down of it.
+
+    Raises:
+        QuestionError: nobody knows it; the names that come nearest, or all, are in how to mend it.
+    """
+    events: list[str] = archive.events["event"].to_list()
+    if event in events:
+        return event
+    if not events:
+        raise QuestionError(
+            "The archive holds no laps yet.", "Bring some in with: lapdelta import FILE...", event
+        )
+    near = get_close_matches(event, events, n=3, cutoff=0.6)
+    mend = f"Nearest: {', '.join(near)}." if near else f"The events are {', '.join(events)}."
+    raise QuestionError(f"The archive has no event {event!r}.", mend, event)
+
+
+def our_kart(archive: "Archive", event: str) -> str:
+    """The number of our kart as written down for an event."""
+    events = archive.events
+    ours: list[str | None] = events.filter(pl.col("event") == event)["our_kart"].to_list()
+    if ours and ours[0]:
+        return ours[0]
+    raise QuestionError(
+        f"Nobody has written down which kart is ours at {event}.",
+        f"Say it with --kart, or once for all with: lapdelta events '{event}' --our-kart NUMBER",
+        "--kart",
+    )

@@ -1,0 +1,1 @@
+"""Parts: the sprocket box, how far each has run, and what that cost."""

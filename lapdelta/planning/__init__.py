@@ -1,0 +1,1 @@
+"""Planning the next test, before the day is spent on it."""
