@@ -59,7 +59,7 @@ def _parts(found: "Box") -> None:
 
 
 def _pairs(found: "Box") -> None:
-    """All pairs of the sprockets in use, longest gear first."""
+    """All pairs of the sprockets in use, tallest gear first."""
     from lapdelta.gearing import pairs
 
     teeth = {

@@ -82,7 +82,7 @@ def pairs(
     nearest = None
     if ratio is not None or taller is not None:
         nearest = gearing.nearest_pair(
-            engine_teeth, axle_teeth, wanted_ratio=ratio, fitted=fitted, longer_percent=taller
+            engine_teeth, axle_teeth, wanted_ratio=ratio, fitted=fitted, taller_percent=taller
         )
         facts["nearest"] = nearest.to_dict()
     if as_json:
@@ -92,7 +92,7 @@ def pairs(
         [
             f"{one.engine_teeth}/{one.axle_teeth}",
             f"{one.ratio:.4f}",
-            "-" if one.longer_percent is None else f"{one.longer_percent:+.2f} %",
+            "-" if one.taller_percent is None else f"{one.taller_percent:+.2f} %",
             ", ".join(f"{engine}/{axle}" for engine, axle in one.same_as) or "-",
         ]
         for one in table

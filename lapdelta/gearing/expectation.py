@@ -67,10 +67,10 @@ def expected_shift(pair_after: tuple[int, int], model: LapModel | None = None) -
     after = ratio(*pair_after)
     teeth = model.axle_teeth * (after / before - 1.0)
     near, wrong, count = _ranges(model, teeth)
-    longer = 100.0 * (before / after - 1.0)
+    taller = 100.0 * (before / after - 1.0)
     surprising = wrong[1]
     sentence = (
-        f"At the same rpm {longer:+.1f} % speed. Order of magnitude from a small lap model on made-up "
+        f"At the same rpm {taller:+.1f} % speed. Order of magnitude from a small lap model on made-up "
         f"tracks: up to {near[1]:.2f} s a lap either way if the gearing is within about {NEAR_TEETH} teeth "
         f"of best, {wrong[0]:.2f} to {wrong[1]:.2f} s if it is clearly wrong; more than {surprising:.2f} s "
         "would be surprising from gearing alone. The model cannot say which sprocket is best."
@@ -80,7 +80,7 @@ def expected_shift(pair_after: tuple[int, int], model: LapModel | None = None) -
         pair_after=pair_after,
         ratio_change_percent=100.0 * (after / before - 1.0),
         axle_teeth_equivalent=teeth,
-        top_speed_percent_if_pulled=longer,
+        top_speed_percent_if_pulled=taller,
         near_best_s=near,
         clearly_wrong_s=wrong,
         surprising_beyond_s=surprising,

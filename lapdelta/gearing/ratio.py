@@ -84,14 +84,14 @@ class Pair:
         axle_teeth: teeth of the axle sprocket.
         ratio: axle / engine.
         same_as: other pairs of the table with exactly this ratio, as (engine, axle).
-        longer_percent: speed at the same rpm against the reference pair, percent; None without one.
+        taller_percent: speed at the same rpm against the reference pair, percent; None without one.
     """
 
     engine_teeth: int
     axle_teeth: int
     ratio: float
     same_as: tuple[tuple[int, int], ...] = ()
-    longer_percent: float | None = None
+    taller_percent: float | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for ``--json``."""
@@ -103,12 +103,12 @@ def pairs(
     axle_sprockets: Sequence[int],
     fitted: tuple[int, int] | None = None,
 ) -> tuple[Pair, ...]:
-    """All pairs of the user's sprockets, lowest ratio (longest gear) first; equal ratios marked.
+    """All pairs of the user's sprockets, lowest ratio (tallest gear) first; equal ratios marked.
 
     Args:
         engine_sprockets: teeth of each engine sprocket; a number named twice counts once.
         axle_sprockets: teeth of each axle sprocket.
-        fitted: (engine, axle) now on the kart, the reference of ``longer_percent``.
+        fitted: (engine, axle) now on the kart, the reference of ``taller_percent``.
 
     Raises:
         GearingError: teeth that are not whole numbers >= 6, or an empty box.
@@ -152,26 +152,26 @@ def nearest_pair(
     *,
     wanted_ratio: float | None = None,
     fitted: tuple[int, int] | None = None,
-    longer_percent: float | None = None,
+    taller_percent: float | None = None,
 ) -> Pair:
-    """The pair nearest (in percent) to a wanted ratio, or to "x % longer than what is fitted".
+    """The pair nearest (in percent) to a wanted ratio, or to "x % taller than what is fitted".
 
     Longer by x % means x % more speed at the same rpm, that is ratio / (1 + x/100); minus is shorter.
 
     Raises:
         GearingError: neither or both wishes given, or a wish that cannot be.
     """
-    if (wanted_ratio is None) == (longer_percent is None) or (longer_percent is not None and fitted is None):
+    if (wanted_ratio is None) == (taller_percent is None) or (taller_percent is not None and fitted is None):
         raise GearingError(
             "One wish is needed: a ratio, or a percentage together with the pair that is fitted.",
-            "Give wanted_ratio alone, or fitted and longer_percent.",
+            "Give wanted_ratio alone, or fitted and taller_percent.",
             "wanted_ratio",
         )
     if wanted_ratio is not None:
         target = positive(wanted_ratio, "wanted_ratio", "engine turns for one axle turn")
     else:
-        assert fitted is not None and longer_percent is not None  # noqa: PT018 - checked above
-        percent = within(longer_percent, "longer_percent", -90.0, 900.0, "%")
+        assert fitted is not None and taller_percent is not None  # noqa: PT018 - checked above
+        percent = within(taller_percent, "taller_percent", -90.0, 900.0, "%")
         target = ratio(*fitted) / (1.0 + percent / 100.0)
     table = pairs(engine_sprockets, axle_sprockets, fitted)
     return min(table, key=lambda pair: abs(math.log(pair.ratio / target)))

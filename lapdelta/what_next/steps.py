@@ -39,7 +39,7 @@ class Step:
 
     Attributes:
         engine_teeth, axle_teeth: the pair.
-        longer_percent: speed at the same rpm against now; plus = taller.
+        taller_percent: speed at the same rpm against now; plus = taller.
         axle_teeth_equivalent: the step in teeth of the axle sprocket fitted now; minus = taller.
         chain: the chain that would be used, with its centre distance; None if none reaches or none is known.
         slide_mm: centre distance after minus now; None without both.
@@ -49,7 +49,7 @@ class Step:
 
     engine_teeth: int
     axle_teeth: int
-    longer_percent: float
+    taller_percent: float
     axle_teeth_equivalent: float
     chain: ChainReach | None
     slide_mm: float | None
@@ -59,7 +59,7 @@ class Step:
     @property
     def direction(self) -> Direction:
         """Taller or shorter than what is fitted."""
-        return "taller" if self.longer_percent > 0 else "shorter"
+        return "taller" if self.taller_percent > 0 else "shorter"
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for ``--json``."""

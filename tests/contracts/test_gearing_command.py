@@ -98,7 +98,7 @@ def test_pairs_from_words_mark_equal_ratios_and_find_a_wish():
     same = {(one["engine_teeth"], one["axle_teeth"]): one["same_as"] for one in found["pairs"]}
     assert same[10, 80] == [[11, 88]]
     assert (found["nearest"]["engine_teeth"], found["nearest"]["axle_teeth"]) == (11, 80)
-    assert found["nearest"]["longer_percent"] == pytest.approx(100 * (81 / 80 - 1))
+    assert found["nearest"]["taller_percent"] == pytest.approx(100 * (81 / 80 - 1))
 
 
 def test_pulled_from_plain_numbers():

@@ -187,8 +187,8 @@ def test_steps_keep_the_engine_sprocket_and_say_what_reaches():
     # 10/80 and 11/88 are the same gear: the one that keeps the engine sprocket is offered
     assert (11, 88) in by_pair
     assert (10, 80) not in by_pair
-    assert [one.longer_percent for one in steps] == sorted(
-        (one.longer_percent for one in steps), reverse=True
+    assert [one.taller_percent for one in steps] == sorted(
+        (one.taller_percent for one in steps), reverse=True
     )
     # 104 links: 82 teeth at 204.308 mm, 80 teeth at 209.764 mm, exact
     assert by_pair[11, 80].slide_mm == pytest.approx(209.764 - 204.308, abs=2e-3)

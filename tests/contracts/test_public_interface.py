@@ -5,11 +5,14 @@ import inspect
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
+from public_interface import WRITTEN, described, fingerprint
 
 import lapdelta
 
+CHANGELOG = (Path(__file__).resolve().parents[2] / "CHANGELOG.md").read_text(encoding="utf-8")
 PUBLIC = {
     "read_timing", "Archive", "compare", "plan_test", "season", "gearing", "Reading", "Finding",
     "UnreadableFile", "QuestionError",
@@ -66,6 +69,12 @@ def test_exactly_these_names_are_public():
         assert getattr(lapdelta, name) is not None
     with pytest.raises(AttributeError):
         lapdelta.no_such_name  # noqa: B018
+
+
+def test_a_change_of_the_interface_is_written_down():
+    now = described()
+    assert now == WRITTEN.read_text(encoding="utf-8"), "run: python tests/public_interface.py"
+    assert f"(interface {fingerprint(now)})" in CHANGELOG, "CHANGELOG.md does not say what changed"
 
 
 def test_read_timing_signature():

@@ -90,7 +90,7 @@ def test_table_of_pairs_is_complete_and_sorted(engines, axles):
     for pair in table:
         for e, a in pair.same_as:
             assert e * pair.axle_teeth == a * pair.engine_teeth
-        back = gearing.ratio(11, 82) / (1 + pair.longer_percent / 100)
+        back = gearing.ratio(11, 82) / (1 + pair.taller_percent / 100)
         assert back == pytest.approx(pair.ratio)
 
 

@@ -27,13 +27,13 @@ def test_pairs_are_sorted_and_equal_ratios_marked():
     equal = {(pair.engine_teeth, pair.axle_teeth): pair.same_as for pair in table if pair.same_as}
     assert equal == {(10, 80): ((11, 88),), (11, 88): ((10, 80),)}
     fitted = next(pair for pair in table if (pair.engine_teeth, pair.axle_teeth) == (11, 82))
-    assert fitted.longer_percent == pytest.approx(0)
+    assert fitted.taller_percent == pytest.approx(0)
 
 
 def test_nearest_pair():
     nearest = gearing.nearest_pair([10, 11], range(78, 90), wanted_ratio=7.36)
     assert (nearest.engine_teeth, nearest.axle_teeth) == (11, 81)
-    longer = gearing.nearest_pair([11], range(70, 90), fitted=(11, 82), longer_percent=2.5)
+    longer = gearing.nearest_pair([11], range(70, 90), fitted=(11, 82), taller_percent=2.5)
     assert longer.axle_teeth == 80  # 82 / 1.025 = 80.0
 
 
@@ -60,7 +60,7 @@ def test_teeth_that_cannot_be(teeth):
         (lambda: gearing.links_that_fit(11, 82, 7.774, (225, 195)), "shortest"),
         (lambda: gearing.ground_clearance(82, 7.774, 27), "100 to 1000"),
         (lambda: gearing.pairs([], [82]), "at least one"),
-        (lambda: gearing.nearest_pair([11], [82], longer_percent=3), "fitted"),
+        (lambda: gearing.nearest_pair([11], [82], taller_percent=3), "fitted"),
         (lambda: gearing.chain_wear(200, 20, 7.774, 82), "155.5"),
     ],
 )
