@@ -7,6 +7,7 @@ import streamlit as st
 from dashboard import asking, fitted_form, fitted_grid, state
 from dashboard.plain import plain
 from dashboard.says import mark, say
+from dashboard.shown import table
 
 _UNDO: Final = "_fitted_entry"
 
@@ -36,6 +37,7 @@ def show() -> None:
     with right:
         _changes(event, kart, driven)
     fitted_grid.as_table(event, kart, driven)
+    _laps_run(event, kart)
 
 
 def keep_entry(entry: str, said: str) -> None:
@@ -72,6 +74,20 @@ def _session(event: str, kart: str, driven: list[str]) -> str | None:
         mark("fitted.coming"), key=f"fitted_coming_{event}_{kart}", max_chars=40, placeholder="P9"
     ).strip()
     return coming or picked
+
+
+def _laps_run(event: str, kart: str) -> None:
+    """Laps that each part had run before and after each session, counted from the laps themselves."""
+    from lapdelta.parts.beside_the_sheet import SHOWN, by_session, laps_run
+
+    cells = by_session(laps_run(state.archive(), event, kart))
+    names = {kind: say("fitted.run.kind", kind=say(f"box.{kind.replace(' ', '_')}")) for kind in SHOWN}
+    kinds = [kind for kind in SHOWN if any(kind in told for told in cells.values())]
+    rows = [
+        {say("fitted.column.session"): session} | {names[kind]: told.get(kind) for kind in kinds}
+        for (session, _), told in cells.items()
+    ]
+    table(say("fitted.run"), rows)
 
 
 def _changes(event: str, kart: str, driven: list[str]) -> None:

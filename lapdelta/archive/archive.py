@@ -14,7 +14,14 @@ from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
 from lapdelta.archive.lock import PATIENCE_S
-from lapdelta.archive.look import event_index, no_event, printed_tracks, sessions_of, visible_laps
+from lapdelta.archive.look import (
+    event_index,
+    laps_by_kart,
+    no_event,
+    printed_tracks,
+    sessions_of,
+    visible_laps,
+)
 from lapdelta.archive.merge import Merged, merge
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
@@ -92,6 +99,10 @@ class Archive:
     def sessions(self, event: str | None = None) -> pl.DataFrame:
         """DataFrame(event, session, laps, karts, first_clock, last_clock, source_file); all laps count."""
         return sessions_of(self._visible(event, ("source_file",)))
+
+    def laps_by_kart(self, events: Sequence[str]) -> pl.DataFrame:
+        """DataFrame(event, session, kart, laps, date, clock) of these events; all laps count, as wear does."""
+        return laps_by_kart(self._store, events)
 
     @property
     def setups(self) -> pl.DataFrame:

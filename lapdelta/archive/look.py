@@ -127,6 +127,23 @@ def sessions_of(laps: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def laps_by_kart(store: Store, events: Sequence[str]) -> pl.DataFrame:
+    """How many laps each kart ran in each session of these events, those set aside too, in order of appearance.
+
+    DataFrame(event, session, kart, laps, date, clock): date and clock of the session's first lap, null where
+    the file has none. Events without laps have no rows.
+    """
+    return (
+        visible_laps(store, list(events), must_exist=False, columns=("date",))
+        .group_by("event", "session", "kart", maintain_order=True)
+        .agg(
+            pl.len().cast(pl.Int64()).alias("laps"),
+            pl.col("date").min(),
+            pl.col("clock_ns").min().cast(pl.Time()).alias("clock"),
+        )
+    )
+
+
 def _rows(store: Store, name: str, index: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
     """Rows of ``laps`` or ``laps_known`` of those readings and events."""
     table = store.place.tables[name]

@@ -75,7 +75,7 @@ def setup(
         from lapdelta.setups import write_setup_csv
 
         target.write_text(write_setup_csv(sheet), encoding="utf-8")
-    _print(archive, sheet, written, notes, event, target, as_json)
+    _print(archive, sheet, written, notes, event, kart, target, as_json)
 
 
 def _write(
@@ -124,16 +124,19 @@ def _print(
     written: list[str],
     notes: list[str],
     event: str | None,
+    kart: str | None,
     target: Path | None,
     as_json: bool,
 ) -> None:
     changes = _changes(archive, event) if event is not None else []
+    run = _laps_run(archive, event, kart)
     if as_json:
         print_json(
             {
                 "setups": sheet.to_dicts(),
                 "entries": written,
                 "changes": changes,
+                "laps_run": run,
                 "notes": notes,
                 "archive": str(archive.folder),
             }
@@ -144,9 +147,8 @@ def _print(
     from lapdelta.setups import in_units
 
     sheet = in_units(sheet, archive.units)
-    filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height]
     if not sheet.is_empty():
-        print_table(filled, [[_text(row[name]) for name in filled] for row in sheet.to_dicts()])
+        _print_sheet(sheet, run)
     for note in notes:
         click.echo(note)
     for change in changes:
@@ -157,6 +159,28 @@ def _print(
         click.echo(f"Written (entry {entry}; take back with: lapdelta undo {entry}).")
     if target is not None:
         click.echo(f"Written: {target}")
+
+
+def _print_sheet(sheet: "pl.DataFrame", run: list[dict[str, Any]]) -> None:
+    """The sheet's columns that are filled, and beside them the laps that each part had run, before -> after."""
+    from lapdelta.parts.beside_the_sheet import SHOWN, by_session
+
+    filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height]
+    cells = by_session(run)
+    kinds = [kind for kind in SHOWN if any(kind in told for told in cells.values())]
+    rows: list[list[str]] = []
+    for row in sheet.to_dicts():
+        told = cells.get((row["session"], row["kart"]), {})
+        rows.append([*(_text(row[name]) for name in filled), *(told.get(kind, "-") for kind in kinds)])
+    print_table([*filled, *(f"laps on {kind}" for kind in kinds)], rows)
+
+
+def _laps_run(archive: "Archive", event: str | None, kart: str | None) -> list[dict[str, Any]]:
+    if event is None:
+        return []
+    from lapdelta.parts.beside_the_sheet import laps_run
+
+    return laps_run(archive, event, kart)
 
 
 def _changes(archive: "Archive", event: str) -> list[dict[str, Any]]:

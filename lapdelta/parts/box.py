@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+import polars as pl
+
 from lapdelta.archive.parts_table import parts_table, put_lap_length, put_part
 from lapdelta.errors import ArchiveError, SetupError
 from lapdelta.gearing.box import KINDS, Kind, Part
@@ -133,3 +135,55 @@ def set_lap_length(archive: "Archive", about: str, name: str, lap_length_m: floa
     """
     length = within(lap_length_m, "lap_length_m", 10.0, 30_000.0, "m", "Give the length of a lap in metres.")
     return put_lap_length(archive.folder, about, name, length)
+
+
+def sheet_rows(archive: "Archive") -> list[dict[str, Any]]:
+    """Rows of the setup sheet with ``event_date`` and ``our_kart`` of their event."""
+    events = archive.events.select("event", pl.col("date").alias("event_date"), "our_kart")
+    return archive.setups.join(events, on="event", how="left", maintain_order="left").to_dicts()
+
+
+def named_on_sheet(row: dict[str, Any], kind: str) -> str | None:
+    """The very part that a row of the sheet names, as ``axle_part=NAME``; None if it names none."""
+    return {pair["key"]: pair["value"] for pair in row["other"] or ()}.get(SHEET[kind][1])
+
+
+def part_fitted(parts: tuple[BoxPart, ...], kind: str, row: dict[str, Any]) -> BoxPart | str | None:
+    """The part of that kind that ran; a reason if it cannot be told; None if the sheet says nothing of it.
+
+    A part that is not named is ours only on our kart.
+
+    Args:
+        parts: the box.
+        kind: of SHEET.
+        row: of ``sheet_rows``.
+    """
+    column, key = SHEET[kind]
+    said = named_on_sheet(row, kind)
+    if said is not None:
+        named = next((one for one in parts if one.part.kind == kind and one.part.name == said), None)
+        return named or f"The sheet names {said!r}, which is not in the box."
+    if row[column] is None or row["kart"] != row["our_kart"]:
+        return None
+    pitch = row["chain_pitch_mm"]
+    fitting = [
+        one
+        for one in parts
+        if one.part.kind == kind
+        and _in_use(one, row["event_date"])
+        and one.part.size == row[column]
+        and (pitch is None or abs(one.part.pitch_mm - pitch) <= SAME_PITCH_MM)
+    ]
+    if len(fitting) == 1:
+        return fitting[0]
+    if not fitting:
+        return f"No {kind} of {row[column]} in the box in use on that day."
+    several = ", ".join(one.part.name for one in fitting)
+    return f"Several fit ({several}): say which on the setup sheet with {key}=NAME."
+
+
+def _in_use(one: BoxPart, day: date | None) -> bool:
+    """Whether a part was owned and not put away on a day; without a day it counts."""
+    if day is None:
+        return True
+    return (one.bought is None or one.bought <= day) and (one.retired is None or day <= one.retired)

@@ -1,14 +1,11 @@
 """How far each part of the box has run by the archive's laps, and what that cost."""
 
 from dataclasses import asdict, dataclass, replace
-from datetime import date
 from typing import TYPE_CHECKING, Any
-
-import polars as pl
 
 from lapdelta.archive.parts_table import lap_lengths
 from lapdelta.gearing.box import KINDS, Kind, PartWear, Run, box_wear
-from lapdelta.parts.box import SAME_PITCH_MM, SHEET, BoxPart, box_parts
+from lapdelta.parts.box import BoxPart, box_parts, part_fitted, sheet_rows
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -79,23 +76,23 @@ def box(archive: "Archive") -> Box:
     lengths, missing = _lengths_by_event(archive)
     runs: list[Run] = []
     unclear: dict[tuple[str, str, str, str], UnclearLaps] = {}
-    rows = _sessions_run(archive)
-    for row in rows:
+    used: set[str] = set()
+    for row in _sessions_run(archive):
         names: list[str] = []
         for kind in KINDS:
-            found = _fitted(parts, kind, row)
+            found = part_fitted(parts, kind, row)
             if isinstance(found, str):
                 _add_unclear(unclear, row, kind, found)
             elif found is not None:
                 names.append(found.part.name)
         if names:
+            used.add(row["event"])
             runs.append(Run(tuple(names), row["laps"], lengths.get(row["event"])))
     wear = box_wear([one.part for one in parts], runs)
     together = sorted(
         ((one.part.name, name, laps) for one in wear for name, laps in one.ran_with if one.part.name < name),
         key=lambda pair: (-pair[2], pair[0], pair[1]),
     )
-    used = {row["event"] for row in rows}
     return Box(parts, wear, tuple(together), tuple(unclear.values()), tuple(e for e in missing if e in used))
 
 
@@ -126,46 +123,11 @@ def _lengths_by_event(archive: "Archive") -> tuple[dict[str, float], list[str]]:
 
 
 def _sessions_run(archive: "Archive") -> list[dict[str, Any]]:
-    """Rows of the setup sheet of our karts with the laps run and the day of the event."""
-    events = archive.events.select("event", pl.col("date").alias("event_date"), "our_kart")
-    sheet = archive.setups.join(events, on="event", how="inner", maintain_order="left")
-    named = pl.col("other").list.eval(
-        pl.element().struct.field("key").is_in([key for _, key in SHEET.values()])
-    )
-    ours = (pl.col("kart") == pl.col("our_kart")) | named.list.any().fill_null(False)
-    sheet = sheet.filter(ours.fill_null(False))
-    if sheet.is_empty():
-        return []
-    laps = archive.laps(with_set_aside=True).group_by("event", "session", "kart").agg(pl.len().alias("laps"))
-    return sheet.join(laps, on=["event", "session", "kart"], how="inner", maintain_order="left").to_dicts()
-
-
-def _fitted(parts: tuple[BoxPart, ...], kind: Kind, row: dict[str, Any]) -> BoxPart | str | None:
-    """The part of that kind that ran; a reason if it cannot be told; None if the sheet says nothing of it."""
-    column, key = SHEET[kind]
-    here = [one for one in parts if one.part.kind == kind and _in_use(one, row["event_date"])]
-    said = {pair["key"]: pair["value"] for pair in row["other"] or ()}.get(key)
-    if said is not None:
-        named = next((one for one in parts if one.part.kind == kind and one.part.name == said), None)
-        return named or f"The sheet names {said!r}, which is not in the box."
-    if row[column] is None:
-        return None
-    pitch = row["chain_pitch_mm"]
-    fitting = [
-        one
-        for one in here
-        if one.part.size == row[column] and (pitch is None or abs(one.part.pitch_mm - pitch) <= SAME_PITCH_MM)
-    ]
-    if len(fitting) == 1:
-        return fitting[0]
-    if not fitting:
-        return f"No {kind} of {row[column]} in the box in use on that day."
-    several = ", ".join(one.part.name for one in fitting)
-    return f"Several fit ({several}): say which on the setup sheet with {key}=NAME."
-
-
-def _in_use(one: BoxPart, day: date | None) -> bool:
-    """Whether a part was owned and not put away on a day; without a day it counts."""
-    if day is None:
-        return True
-    return (one.bought is None or one.bought <= day) and (one.retired is None or day <= one.retired)
+    """Rows of the setup sheet with the laps run; sessions without laps are left out."""
+    rows = sheet_rows(archive)
+    driven = archive.laps_by_kart(sorted({row["event"] for row in rows}))
+    laps = {
+        tuple(key): count for *key, count in driven.select("event", "session", "kart", "laps").iter_rows()
+    }
+    keyed = [((row["event"], row["session"], row["kart"]), row) for row in rows]
+    return [{**row, "laps": laps[key]} for key, row in keyed if key in laps]

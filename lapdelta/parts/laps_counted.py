@@ -4,19 +4,28 @@ Every lap that came in counts, out and in laps too and those set aside: it wore 
 is what the setup sheet says of the session; a session it is silent about is listed, never guessed.
 """
 
+from typing import TYPE_CHECKING, Any
+
 import polars as pl
 
-from lapdelta.errors import SetupError
-from lapdelta.tables import SETUPS
+from lapdelta.gearing.box import KINDS
+from lapdelta.parts.box import SHEET, BoxPart, box_parts, named_on_sheet, part_fitted, sheet_rows
 
-#: Owner of the laps that our kart drove, under whatever number.
-OURS = "ours"
+if TYPE_CHECKING:
+    from lapdelta.archive import Archive
+
+#: Owner of the laps that our kart drove, under whatever number; and of those on a part of the box.
+OURS, THE_BOX = "ours", "the box"
+
+TYRES = "tyre set"
 
 _SESSION = ("event", "session", "kart")
 
-#: What ``laps_on`` gives. ``owner``: OURS, or the kart's number. ``value`` null: not written down.
-COUNTS = pl.Schema(
+#: What ``worn`` gives. ``owner``: OURS, THE_BOX or the kart's number. ``kind``: TYRES or a kind of part; ``value``:
+#: the tyre set, the part's name, or teeth or links; null where nothing was written down.
+WORN = pl.Schema(
     {
+        "kind": pl.String(),
         "owner": pl.String(),
         "value": pl.String(),
         "event": pl.String(),
@@ -29,48 +38,27 @@ COUNTS = pl.Schema(
 )
 
 
-def laps_on(
-    setups: pl.DataFrame, laps: pl.DataFrame, item: str, events: pl.DataFrame | None = None
-) -> pl.DataFrame:
-    """Laps run on each tyre set, chain or sprocket, session by session in the order driven.
+def worn(archive: "Archive") -> pl.DataFrame:
+    """Table of WORN: laps on the tyres, the sprockets and the chain of every kart and session on the sheet.
 
-    Args:
-        setups: the setup sheet (tables.SETUPS).
-        laps: all laps (tables.EVENT_LAPS); ``Archive.laps(with_set_aside=True)``.
-        item: a column of the setup sheet (tyre_set, axle_teeth, engine_teeth, chain_links, ..), or a key of
-            ``other`` (for parts told apart by a name of their own, as ``chain_name=C2``).
-        events: tables.EVENTS; then our kart is one owner whatever its number was, and days follow by date.
-
-    Returns:
-        Table of COUNTS for the karts that the sheet knows: laps of the session, and of the same value and owner
-        before and after it. For ``tyre_set`` the sheet's ``tyre_laps``, where written, sets ``laps_before``.
-
-    Raises:
-        SetupError: the sheet has no such item.
+    One row a kind and session driven, in the order driven: laps of the session, and of the same value and owner
+    before and after it. The sheet's ``tyre_laps``, where written, sets ``laps_before`` of its tyre set. Our kart
+    is one owner whatever its number was. A part of the box is counted under its name on whatever kart it ran;
+    what the box does not tell is counted by teeth or links, for each kart by itself.
     """
-    fitted = _fitted(setups, item)
-    driven = laps.group_by(_SESSION, maintain_order=True).agg(
-        pl.len().cast(pl.Int64()).alias("laps"), pl.col("date").min(), pl.col("clock").min()
-    )
-    known = driven.join(setups.select("event", "kart").unique(), on=["event", "kart"], how="semi")
-    rows = known.join(fitted, on=_SESSION, how="left", maintain_order="left").with_columns(
-        pl.col("kart").alias("owner")
-    )
-    if events is not None:
-        rows = _ours(rows, events)
-    rows = rows.with_columns(pl.col("date").min().over("event")).sort(
-        "date", maintain_order=True, nulls_last=True
-    )
-    return _running(rows).select(list(COUNTS)).cast(COUNTS)
+    rows, parts, events = sheet_rows(archive), box_parts(archive), archive.events
+    driven = archive.laps_by_kart(sorted({row["event"] for row in rows}))
+    tables = [_counted(_fitted(rows, kind, parts), driven, events, kind) for kind in (TYRES, *KINDS)]
+    return pl.concat(tables).cast(WORN)
 
 
 def totals(counts: pl.DataFrame) -> pl.DataFrame:
-    """Of ``laps_on``: DataFrame(owner, value, laps, sessions, first_event, last_event) by first use.
+    """Of ``worn``: DataFrame(kind, owner, value, laps, sessions, first_event, last_event) by first use.
 
     ``laps`` is the count after the last session (for tyres with what the sheet says they had before). Laps of
     sessions the sheet is silent about are in the row with ``value`` null.
     """
-    return counts.group_by("owner", "value", maintain_order=True).agg(
+    return counts.group_by("kind", "owner", "value", maintain_order=True).agg(
         pl.coalesce(pl.col("laps_after").last(), pl.col("laps").sum()).alias("laps"),
         pl.len().cast(pl.Int64()).alias("sessions"),
         pl.col("event").first().alias("first_event"),
@@ -78,28 +66,53 @@ def totals(counts: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _fitted(setups: pl.DataFrame, item: str) -> pl.DataFrame:
-    """_SESSION, ``value`` and, for tyres, ``told`` (laps they had at the start of the session)."""
-    told = pl.col("tyre_laps").cast(pl.Int64()) if item == "tyre_set" else pl.lit(None, pl.Int64())
-    if item in SETUPS and item not in (*_SESSION, "other"):
-        return setups.select(*_SESSION, pl.col(item).cast(pl.String()).alias("value"), told.alias("told"))
-    pairs = setups.select(*_SESSION, "other").explode("other").unnest("other").filter(pl.col("key") == item)
-    if pairs.is_empty():
-        raise SetupError(
-            f"The setup sheet has nothing written for {item!r}.",
-            "Name one of its columns, or a key that was written into it.",
-            item,
-        )
-    return pairs.select(*_SESSION, "value", told.alias("told"))
-
-
-def _ours(rows: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
-    """``owner`` is OURS for our kart; the event's own date goes before that of its laps."""
-    known = events.select("event", pl.col("date").alias("held"), "our_kart")
-    return rows.join(known, on="event", how="left", maintain_order="left").with_columns(
-        pl.when(pl.col("kart") == pl.col("our_kart")).then(pl.lit(OURS)).otherwise("kart").alias("owner"),
-        pl.coalesce("held", "date").alias("date"),
+def _fitted(rows: list[dict[str, Any]], kind: str, parts: tuple[BoxPart, ...]) -> pl.DataFrame:
+    """What the sheet says was fitted: _SESSION, value, told (laps at the start), boxed (a part of the box)."""
+    schema = {name: pl.String() for name in (*_SESSION, "value")} | {
+        "told": pl.Int64(),
+        "boxed": pl.Boolean(),
+    }
+    return pl.DataFrame(
+        [{name: row[name] for name in _SESSION} | _value(row, kind, parts) for row in rows], schema=schema
     )
+
+
+def _value(row: dict[str, Any], kind: str, parts: tuple[BoxPart, ...]) -> dict[str, Any]:
+    if kind == TYRES:
+        return {"value": row["tyre_set"], "told": row["tyre_laps"], "boxed": False}
+    part = part_fitted(parts, kind, row)
+    if isinstance(part, BoxPart):
+        return {"value": part.part.name, "told": None, "boxed": True}
+    size = row[SHEET[kind][0]]
+    said = named_on_sheet(row, kind) or (None if size is None else str(size))
+    return {"value": said, "told": None, "boxed": False}
+
+
+def _counted(fitted: pl.DataFrame, driven: pl.DataFrame, events: pl.DataFrame, kind: str) -> pl.DataFrame:
+    """Columns of WORN for the karts that the sheet knows, in the order driven."""
+    known = driven.join(fitted.select("event", "kart").unique(), on=["event", "kart"], how="semi")
+    held = events.select("event", pl.col("date").alias("held"), "our_kart")
+    rows = known.join(fitted, on=_SESSION, how="left", maintain_order="left").join(
+        held, on="event", how="left", maintain_order="left"
+    )
+    owner = (
+        pl.when(pl.col("boxed"))
+        .then(pl.lit(THE_BOX))
+        .when(pl.col("kart") == pl.col("our_kart"))
+        .then(pl.lit(OURS))
+        .otherwise("kart")
+    )
+    rows = rows.with_columns(pl.lit(kind).alias("kind"), owner.alias("owner"))
+    return _running(_as_driven(rows)).select(list(WORN))
+
+
+def _as_driven(rows: pl.DataFrame) -> pl.DataFrame:
+    """Sorted by day, and within an event by the clock where every session of it has one."""
+    clocked = pl.col("clock").null_count().over("event") == 0
+    return rows.with_columns(
+        pl.coalesce("held", pl.col("date").min().over("event")).alias("day"),
+        pl.when(clocked).then("clock").alias("at"),
+    ).sort("day", "date", "at", maintain_order=True, nulls_last=True)
 
 
 def _running(rows: pl.DataFrame) -> pl.DataFrame:

@@ -1,45 +1,59 @@
 """Laps on tyres, chain and sprockets are the laps that were driven on them, counted by hand here."""
 
-from datetime import date
+from datetime import date, time
+from pathlib import Path
 
 import polars as pl
 import pytest
-from readings_kit import make_laps
+from command_in_process import command
+from readings_kit import make_laps, make_reading
 
-from lapdelta.errors import SetupError
-from lapdelta.parts.laps_counted import COUNTS, OURS, laps_on, totals
-from lapdelta.tables import EVENTS, SETUPS
+from lapdelta.archive import Archive
+from lapdelta.parts.beside_the_sheet import laps_run
+from lapdelta.parts.box import add_part
+from lapdelta.parts.laps_counted import OURS, THE_BOX, WORN, totals, worn
+from lapdelta.tables import SETUPS
 
-
-def day(event: str, when: date, kart: str, sessions: tuple[str, ...], laps: int) -> pl.DataFrame:
-    made = make_laps(range(1, laps + 1), (kart, "55"), sessions, when)
-    return made.select(pl.lit(event).alias("event"), pl.all())
-
-
-def sheet(*rows: dict[str, object]) -> pl.DataFrame:
-    return pl.DataFrame(rows, schema=SETUPS)
+APRIL, MAY = date(2026, 4, 4), date(2026, 5, 2)
 
 
-#: Imported in the wrong order; our kart is 07 in April and 27 in May.
-LAPS = pl.concat(
-    [
-        day("May", date(2026, 5, 2), "27", ("P1", "P2"), 8),
-        day("April", date(2026, 4, 4), "07", ("P1", "P2", "P3"), 10),
-    ]
-)
-SHEET = sheet(
-    {"event": "April", "session": "P1", "kart": "07", "tyre_set": "A", "axle_teeth": 82, "chain_links": 106},
-    {"event": "April", "session": "P2", "kart": "07", "tyre_set": "A", "axle_teeth": 81, "chain_links": 106},
-    {"event": "May", "session": "P1", "kart": "27", "tyre_set": "A", "axle_teeth": 82, "chain_links": 106},
-    {"event": "May", "session": "P2", "kart": "27", "tyre_set": "B", "tyre_laps": 30, "axle_teeth": 82,
-     "other": [{"key": "chain_name", "value": "C2"}]},
-)  # fmt: skip
-HELD = pl.DataFrame([{"event": "April", "our_kart": "07"}, {"event": "May", "our_kart": "27"}], schema=EVENTS)
+def bring_in(
+    archive: Archive, event: str, when: date | None, kart: str, sessions: tuple[str, ...], laps: int
+) -> None:
+    archive.add(make_reading(make_laps(range(1, laps + 1), (kart, "55"), sessions, when)), event=event)
 
 
-def test_our_kart_is_one_kart_under_both_numbers_and_days_follow_by_date() -> None:
-    counts = laps_on(SHEET, LAPS, "tyre_set", HELD)
-    assert counts.schema == COUNTS
+def write(archive: Archive, *rows: dict[str, object]) -> None:
+    archive.put_setups(pl.DataFrame(rows, schema=SETUPS))
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Archive:
+    """Imported in the wrong order; our kart is 07 in April and 27 in May."""
+    found = Archive(tmp_path / "kept")
+    bring_in(found, "May", MAY, "27", ("P1", "P2"), 8)
+    bring_in(found, "April", APRIL, "07", ("P1", "P2", "P3"), 10)
+    found.put_event("April", our_kart="07")
+    found.put_event("May", our_kart="27")
+    april, may = {"event": "April", "kart": "07"}, {"event": "May", "kart": "27"}
+    write(
+        found,
+        {**april, "session": "P1", "tyre_set": "A", "axle_teeth": 82, "chain_links": 106},
+        {**april, "session": "P2", "tyre_set": "A", "axle_teeth": 81, "chain_links": 106},
+        {**may, "session": "P1", "tyre_set": "A", "axle_teeth": 82, "chain_links": 106},
+        {**may, "session": "P2", "tyre_set": "B", "tyre_laps": 30, "axle_teeth": 82,
+         "other": [{"key": "chain_part", "value": "C2"}]},
+    )  # fmt: skip
+    return found
+
+
+def of_kind(archive: Archive, kind: str) -> pl.DataFrame:
+    return worn(archive).filter(pl.col("kind") == kind)
+
+
+def test_our_kart_is_one_kart_under_both_numbers_and_days_follow_by_date(archive: Archive) -> None:
+    counts = of_kind(archive, "tyre set")
+    assert counts.schema == WORN
     assert counts.select("event", "session", "value", "laps_before", "laps", "laps_after").rows() == [
         ("April", "P1", "A", 0, 10, 10),
         ("April", "P2", "A", 10, 10, 20),
@@ -55,42 +69,82 @@ def test_our_kart_is_one_kart_under_both_numbers_and_days_follow_by_date() -> No
     ]
 
 
-def test_without_the_events_each_number_is_a_kart_of_its_own() -> None:
-    counts = laps_on(SHEET, LAPS, "axle_teeth")
-    found = totals(counts).filter(pl.col("value").is_not_null())
-    assert sorted(found.select("owner", "value", "laps").rows()) == [
-        ("07", "81", 10),
-        ("07", "82", 10),
-        ("27", "82", 16),
+def test_chain_and_sprockets_are_counted_by_teeth_and_links_or_by_their_name(archive: Archive) -> None:
+    axle = of_kind(archive, "axle sprocket").filter(pl.col("value").is_not_null())
+    assert axle.select("value", "laps_before", "laps_after").rows() == [
+        ("82", 0, 10),
+        ("81", 0, 10),
+        ("82", 10, 18),
+        ("82", 18, 26),
     ]
+    chain = of_kind(archive, "chain").filter(pl.col("value").is_not_null())
+    assert chain.select("value", "laps_after").rows() == [("106", 10), ("106", 20), ("106", 28), ("C2", 8)]
 
 
-def test_a_part_told_apart_by_a_name_of_its_own() -> None:
-    counts = laps_on(SHEET, LAPS, "chain_name", HELD)
-    assert counts.filter(pl.col("value") == "C2").select("event", "session", "laps_after").rows() == [
-        ("May", "P2", 8)
-    ]
-    with pytest.raises(SetupError, match="nothing written for 'gearbox'"):
-        laps_on(SHEET, LAPS, "gearbox", HELD)
-    with pytest.raises(SetupError, match="nothing written for 'session'"):
-        laps_on(SHEET, LAPS, "session")
+def test_laps_set_aside_by_hand_wear_as_well(archive: Archive) -> None:
+    archive.set_aside_laps("May", "P1", "27")
+    assert of_kind(archive, "tyre set")["laps_after"].to_list()[-2] == 28
 
 
-def test_two_karts_of_a_team_count_their_own_tyres() -> None:
-    laps = pl.concat(
-        [day("April", date(2026, 4, 4), "07", ("P1",), 10), day("April", date(2026, 4, 4), "08", ("P1",), 6)]
+def test_a_part_of_the_box_keeps_its_laps_on_both_karts_of_a_team(archive: Archive) -> None:
+    add_part(archive, "axle red", "axle sprocket", 82, 7.774)
+    bring_in(archive, "June", date(2026, 6, 6), "08", ("P1",), 5)
+    write(archive, {"event": "June", "session": "P1", "kart": "08", "axle_teeth": 82})
+    assert (
+        of_kind(archive, "axle sprocket").row(-1, named=True)["owner"] == "08"
+    )  # not ours: perhaps their own
+    write(archive, {"event": "June", "session": "P1", "kart": "08",
+                    "other": [{"key": "axle_part", "value": "axle red"}]})  # fmt: skip
+    last = of_kind(archive, "axle sprocket").row(-1, named=True)
+    assert (last["owner"], last["value"], last["laps_before"], last["laps_after"]) == (
+        THE_BOX,
+        "axle red",
+        26,
+        31,
     )
-    both = sheet(
-        {"event": "April", "session": "P1", "kart": "07", "tyre_set": "A"},
-        {"event": "April", "session": "P1", "kart": "08", "tyre_set": "A"},
-    )
-    found = totals(laps_on(both, laps, "tyre_set", HELD))
-    assert sorted(found.select("owner", "value", "laps").rows()) == [("08", "A", 6), (OURS, "A", 10)]
 
 
-def test_a_day_without_a_date_comes_last_and_an_empty_archive_has_no_counts() -> None:
-    undated = LAPS.with_columns(
-        pl.when(pl.col("event") == "April").then(None).otherwise("date").alias("date")
+def test_two_karts_of_a_team_count_their_own_tyres(archive: Archive) -> None:
+    bring_in(archive, "April", APRIL, "08", ("P1",), 6)
+    write(archive, {"event": "April", "session": "P1", "kart": "08", "tyre_set": "A"})
+    found = totals(of_kind(archive, "tyre set")).filter(pl.col("value") == "A")
+    assert sorted(found.select("owner", "laps").rows()) == [("08", 6), (OURS, 28)]
+
+
+def test_sessions_follow_by_the_clock_when_their_files_came_in_later(tmp_path: Path) -> None:
+    archive = Archive(tmp_path / "clocks")
+    afternoon = make_laps(range(1, 5), ("07",), ("P2",), MAY).with_columns(clock=pl.lit(time(15, 0)))
+    morning = make_laps(range(1, 4), ("07",), ("P1",), MAY).with_columns(clock=pl.lit(time(9, 0)))
+    archive.add(make_reading(afternoon), event="May")
+    archive.add(make_reading(morning), event="May")
+    write(
+        archive, *({"event": "May", "session": name, "kart": "07", "tyre_set": "A"} for name in ("P1", "P2"))
     )
-    assert laps_on(SHEET, undated, "tyre_set", HELD)["event"].to_list()[:2] == ["May", "May"]
-    assert laps_on(SHEET, LAPS.clear(), "tyre_set", HELD).is_empty()
+    assert of_kind(archive, "tyre set").select("session", "laps_after").rows() == [("P1", 3), ("P2", 7)]
+
+
+def test_a_day_without_a_date_comes_last_and_an_empty_archive_has_no_counts(tmp_path: Path) -> None:
+    archive = Archive(tmp_path / "undated")
+    assert worn(archive).is_empty()
+    bring_in(archive, "April", None, "07", ("P1",), 10)
+    bring_in(archive, "May", MAY, "07", ("P1",), 8)
+    write(
+        archive,
+        *({"event": name, "session": "P1", "kart": "07", "tyre_set": "A"} for name in ("April", "May")),
+    )
+    assert of_kind(archive, "tyre set")["event"].to_list() == ["May", "April"]
+
+
+def test_the_setup_command_shows_the_laps_beside_what_was_fitted(archive: Archive) -> None:
+    shown = command("setup", "May", "--archive", archive.folder)
+    head, first, second = (line.split("  ") for line in shown.out.splitlines()[:3])
+    at = [part.strip() for part in head if part.strip()].index("laps on tyre set")
+    assert [part.strip() for part in first if part.strip()][at] == "20 -> 28"
+    assert [part.strip() for part in second if part.strip()][at] == "30 -> 38"
+    run = command("setup", "May", "--archive", archive.folder, "--json").json["laps_run"]
+    assert run == laps_run(archive, "May")
+    assert {"session": "P1", "kart": "27", "kind": "tyre set", "fitted": "A", "laps": 8, "laps_before": 20,
+            "laps_after": 28} in run  # fmt: skip
+    assert (
+        command("setup", "May", "--kart", "55", "--archive", archive.folder, "--json").json["laps_run"] == []
+    )
