@@ -61,7 +61,7 @@ def ask(
     setups = archive.setups
     others = None
     if use_history:
-        others, setups = _other_days(archive, event, kart, setups)
+        others, setups = other_days(archive, event, kart, setups)
     finding = compare(
         laps,
         kart=kart,
@@ -85,23 +85,24 @@ def _counted(archive: "Archive", finding: "Finding") -> "Finding":
     return finding
 
 
-def _other_days(
-    archive: "Archive", event: str, kart: str, setups: pl.DataFrame
+def other_days(
+    archive: "Archive", event: str, kart: str | None, setups: pl.DataFrame
 ) -> tuple[pl.DataFrame | None, pl.DataFrame]:
     """Laps of the kart's other days and the setup sheet, our kart under the number it has at ``event``.
 
     Our kart may be 07 here and 27 elsewhere, where somebody else may be 07. So the other days are those whose
-    record names our kart, and those on the same track where nobody said; only these are read.
+    record names our kart, and those on the same track where nobody said; only these are read. Without a kart
+    those on the same track.
     """
     numbers = archive.events.select("event", "track", pl.col("our_kart").alias("ours"))
     here = numbers.row(by_predicate=pl.col("event") == event, named=True)
     same_track = pl.col("track").eq_missing(pl.lit(here["track"], pl.String))
-    ours_here = here["ours"] == kart
+    ours_here = kart is not None and here["ours"] == kart
     days = pl.col("ours").is_not_null() | same_track if ours_here else same_track
     laps = archive.laps_of(numbers.filter(pl.col("event") != event, days)["event"].to_list())
     if laps.is_empty():
         return None, setups
-    if not ours_here:
+    if kart is None or not ours_here:
         return laps, setups
     numbers = numbers.drop("track")
     return renumbered(laps, numbers, kart), renumbered(setups, numbers, kart)

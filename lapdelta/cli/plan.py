@@ -64,6 +64,8 @@ def _noise_options(command: Command) -> Command:
         click.option("--lap-sd", type=NUMBER, help="Scatter of clean laps."),
         click.option("--other-karts", type=int, help="Karts to compare with."),
         click.option("--track-sd", type=NUMBER, help="Unevenness of the track; needed only without other karts."),
+        click.option("--history/--no-history", "use_history", default=True,
+                     help="Whether other days help to judge how well karts repeat themselves."),
         click.option("--pace", type=click.Choice(_PACES), default=_PACES[0], show_default=True,
                      help="What the pace of a session will be taken from."),
     ]  # fmt: skip
@@ -121,7 +123,8 @@ def _draw_options(command: Command) -> Command:
 def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
     """Plan the next test: which order of sessions, how many laps, and what it will be able to see.
 
-    The scatter is learnt from an event of the archive, or stated with --session-sd and --lap-sd.
+    The scatter is learnt from an event of the archive and from your other days, or stated with --session-sd
+    and --lap-sd.
     --what-next joins the day's answer, your box of sprockets (lapdelta parts) and the plan.
     A random order (--random-order) is sealed and told session by session with --next last.
 
@@ -174,27 +177,27 @@ def _needed_archive(folder: Path | None, given: dict[str, Any]) -> "Archive | No
 
 def make_plan(archive: "Archive | None", given: dict[str, Any]) -> "tuple[TestPlan, str | None, str | None]":
     """(the plan, the event it learnt from, our kart) for the options of ``plan``."""
-    from lapdelta.planning.plan import plan_test
-
-    event, kart, laps, sessions = given["event"], given["kart"], None, None
-    if archive is not None and (event or archive.events.height):
-        from lapdelta.asking.which import only_event
-
-        event = event or only_event(archive)
-        kart = kart or _our_kart(archive, event)
-        laps = archive.laps(event)
-        if given["sessions"]:
-            sessions = split_labels(given["sessions"], archive.sessions(event)["session"].to_list())
-        if laps.is_empty():
-            laps = None
+    event, kart = given["event"], given["kart"]
     names = (
         "sessions_left", "measure", "margin", "session_sd", "lap_sd", "other_karts", "pace", "track_sd",
         "looks", "random_order", "seed", "expected", "confidence", "power",
     )  # fmt: skip
-    made = plan_test(
-        laps, kart=kart if laps is not None else None, sessions=sessions, event=event if laps is not None else None,
-        laps_per_session=given["laps"], **{name: given[name] for name in names},
-    )  # fmt: skip
+    wanted = {name: given[name] for name in names} | {"laps_per_session": given["laps"]}
+    if archive is None or not (event or archive.events.height):
+        from lapdelta.planning.plan import plan_test
+
+        return plan_test(**wanted), event, kart
+    from lapdelta.asking.plan_ahead import plan_ahead
+    from lapdelta.asking.which import only_event
+
+    event = event or only_event(archive)
+    kart = kart or _our_kart(archive, event)
+    sessions = None
+    if given["sessions"]:
+        sessions = split_labels(given["sessions"], archive.sessions(event)["session"].to_list())
+    made = plan_ahead(
+        archive, event=event, kart=kart, sessions=sessions, use_history=given["use_history"], **wanted
+    )
     return made, event, kart
 
 

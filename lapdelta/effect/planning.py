@@ -57,6 +57,8 @@ class TestPlan:
         undeclared_looking: share of false calls when looking after every session undeclared.
         draw: the sealed draw, if one was asked for.
         also: dicts of measure, unit, margin, smallest_effect, settles for further measures.
+        learned: what other days told of the scatter (events, ours, others, used, conflict, history_dof, day);
+            None where none were looked at.
         sentences: what to tell the user.
     """
 
@@ -86,6 +88,7 @@ class TestPlan:
     draw: Draw | None
     also: tuple[dict[str, Any], ...]
     sentences: tuple[str, ...]
+    learned: dict[str, Any] | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, dicts, numbers, strings and None."""

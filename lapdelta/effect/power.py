@@ -39,12 +39,16 @@ class Noise:
         lap_sd: sigma, scatter of clean laps about their session.
         lap_factor: c, what the way of taking the pace costs.
         source: where the numbers are from, in words.
+        dof: degrees of freedom it rests on; 0 where it was stated or assumed.
+        laps: usable laps of a session that it was taken from; 0 likewise.
     """
 
     session_sd: float
     lap_sd: float
     lap_factor: float
     source: str
+    dof: float = 0.0
+    laps: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise QuestionError for a number that cannot be."""
@@ -84,11 +88,17 @@ def noise_from_paces(paces: Floats, lap_sd: float, laps: float, lap_factor: floa
             "laps",
         )
     variance = float(left @ left) / dof
+    source = f"taken from the day's own karts ({dof} df)"
+    return split_noise(variance, lap_sd, laps, lap_factor, source, float(dof))
+
+
+def split_noise(
+    variance: float, lap_sd: float, laps: float, lap_factor: float, source: str, dof: float
+) -> Noise:
+    """A session's variance as a session part and a lap part, which is at most the whole."""
     lap_part = min(lap_factor * lap_sd**2 / laps, variance)
     factor = lap_part * laps / lap_sd**2 if lap_sd > 0 else lap_factor
-    return Noise(
-        math.sqrt(max(0.0, variance - lap_part)), lap_sd, factor, f"taken from the day's own karts ({dof} df)"
-    )
+    return Noise(math.sqrt(max(0.0, variance - lap_part)), lap_sd, factor, source, dof, laps)
 
 
 def _two_way_residuals(paces: Floats) -> tuple[Floats, int]:
@@ -133,7 +143,10 @@ class Option:
 
 @dataclass(frozen=True)
 class Setting:
-    """What is common to all orders of a plan: noise, laps without the out lap, karts, level and power."""
+    """What is common to all orders of a plan: noise, laps without the out lap, karts, level and power.
+
+    ``history_dof`` is what our kart's other days add to the degrees of freedom of the answer, once.
+    """
 
     noise: Noise
     laps: int
@@ -141,6 +154,7 @@ class Setting:
     confidence: float
     power: float
     track_sd: float | None = None
+    history_dof: float = 0.0
 
 
 def smallest_effect(
@@ -184,11 +198,14 @@ def order_error(order: str, setting: Setting) -> tuple[float, float] | str:
 
 
 def days_until(margin: float, standard_error: float, dof: float, setting: Setting) -> int | None:
-    """Days of the same order (equal-weight mean) until ``margin`` is seen; None beyond 60."""
+    """Days of the same order (equal-weight mean) until ``margin`` is seen; None beyond 60.
+
+    ``dof`` is that of one day; the history is the same on all days and counts once.
+    """
 
     def seen(days: int) -> bool:
-        error = standard_error / math.sqrt(days)
-        return smallest_effect(error, dof * days, setting.confidence, setting.power) <= margin
+        error, all_dof = standard_error / math.sqrt(days), dof * days + _history_dof(setting)
+        return smallest_effect(error, all_dof, setting.confidence, setting.power) <= margin
 
     if not seen(MOST_DAYS):
         return None
@@ -197,6 +214,11 @@ def days_until(margin: float, standard_error: float, dof: float, setting: Settin
         middle = (low + high) // 2
         low, high = (low, middle) if seen(middle) else (middle, high)
     return high
+
+
+def _history_dof(setting: Setting) -> float:
+    """What other days add; nothing where there are no other karts to hold the day against."""
+    return setting.history_dof if setting.other_karts >= FEWEST_KARTS_INTERLEAVED else 0.0
 
 
 def option(order: str, setting: Setting, margin: float) -> Option:
@@ -208,6 +230,7 @@ def option(order: str, setting: Setting, margin: float) -> Option:
     error = order_error(order, setting)
     if isinstance(error, str):
         return Option(order, len(order), swaps, interleaved, shown, None, None, None, None, False, error)
-    effect = smallest_effect(*error, setting.confidence, setting.power)
+    se, dof = error[0], error[1] + _history_dof(setting)
+    effect = smallest_effect(se, dof, setting.confidence, setting.power)
     days = days_until(margin, *error, setting)
-    return Option(order, len(order), swaps, interleaved, shown, *error, effect, days, effect <= margin, "")
+    return Option(order, len(order), swaps, interleaved, shown, se, dof, effect, days, effect <= margin, "")

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from lapdelta.effect.learned import LearnedNoise, learn
 from lapdelta.effect.measures import Measure, find_measure
 from lapdelta.effect.planning import LookPlan, TestPlan, Wish, make_plan
 from lapdelta.effect.power import (
@@ -19,6 +20,8 @@ from lapdelta.planning.sentences import plan_sentences
 
 if TYPE_CHECKING:
     import polars as pl
+
+    from lapdelta.planning.other_days import OtherDays
 
 #: Taken where nothing is known of the day: common practice, no source. Seconds a lap.
 ASSUMED_SESSION_SD_S, ASSUMED_LAP_SD_S, ASSUMED_OTHER_KARTS = 0.10, 0.28, 8
@@ -55,8 +58,10 @@ def plan_test(
     expected: float | None = None,
     confidence: float = 0.95,
     power: float = 0.80,
+    setups: "pl.DataFrame | None" = None,
+    history: "pl.DataFrame | None" = None,
 ) -> TestPlan:
-    """Plan a test from the day's own karts, or from stated noise; numbers in the measure's unit.
+    """Plan a test from the day's own karts and other days, or from stated noise; numbers in the measure's unit.
 
     Args:
         laps: tables.LAPS or EVENT_LAPS; the other karts say how much sessions and laps scatter.
@@ -71,6 +76,9 @@ def plan_test(
         random_order, seed: draw the order at random and seal it with its list, for the exact test.
         expected: the most the change is expected to do, as from ``gearing.expected_shift``.
         confidence, power: of the smallest effects.
+        setups: the setup sheet: which neighbouring sessions of other days had no change.
+        history: laps of other days (tables.EVENT_LAPS), our kart under the same number; what they tell of the
+            scatter of ours and of the other karts counts with the day's own, unless the two contradict each other.
 
     Raises:
         QuestionError: a value out of range, too few laps to learn from, an order that cannot be sealed.
@@ -82,16 +90,63 @@ def plan_test(
         raise QuestionError(
             f"{pace!r} is not a kind of pace.", f"Say one of {', '.join(LAP_FACTORS)}.", "pace"
         )
-    learnt, counted = _learn(laps, kart, sessions, event, LAP_FACTORS[pace])
-    noise = _noise(wanted, learnt, session_sd, lap_sd, pace)
+    past = _past(history, kart, setups, measure, event, confidence)
+    learnt, counted = _learn(laps, kart, sessions, event, LAP_FACTORS[pace], past is not None)
     karts = counted if other_karts is None else other_karts
-    setting = Setting(noise, laps_per_session - 1, karts, confidence, power, track_sd)
+    together = _together(learnt.get(measure), past, karts) if session_sd is None and lap_sd is None else None
+    known = learnt if together is None else learnt | {measure: together.noise}
+    noise = _noise(wanted, known, session_sd, lap_sd, pace)
+    extra = together.history_dof if together else 0.0
+    setting = Setting(noise, laps_per_session - 1, karts, confidence, power, track_sd, extra)
     wish = Wish(
         wanted.name, wanted.unit, worth, sessions_left, laps_per_session, looks, random_order, seed, expected
     )
     plan = make_plan(wish, setting)
-    plan = replace(plan, also=_also(plan, setting, learnt))
+    plan = replace(
+        plan, also=_also(plan, setting, learnt), learned=_learned(past, together, learnt.get(measure))
+    )
     return replace(plan, sentences=tuple(plan_sentences(plan)))
+
+
+def _past(
+    history: "pl.DataFrame | None", kart: str | None, setups: "pl.DataFrame | None", measure: str,
+    event: str | None, confidence: float,
+) -> "OtherDays | None":  # fmt: skip
+    """What other days tell; None without any."""
+    if history is None or history.is_empty():
+        return None
+    from lapdelta.planning.other_days import other_days  # here: a stated plan needs no tables
+
+    found = other_days(history, kart, setups, measure, event, confidence)
+    return found if found.events else None
+
+
+def _together(day: Noise | None, past: "OtherDays | None", karts: int) -> LearnedNoise | None:
+    """The day's own noise with what other days tell; None without other days."""
+    if past is None:
+        return None
+    count = past.our_scatter.differences if past.our_scatter else 0
+    found = learn(day, past.others, past.ours, count, karts)
+    if found is None or found.conflict == "the day":
+        return found
+    days = f"{len(past.events)} other day{'s' * (len(past.events) != 1)}"
+    first = "the day's own karts and from " if day else ""
+    source = f"taken from {first}{days} ({found.noise.dof:.0f} df)"
+    return replace(found, noise=replace(found.noise, source=source))
+
+
+def _learned(
+    past: "OtherDays | None", together: LearnedNoise | None, day: Noise | None
+) -> dict[str, Any] | None:
+    """What other days told, whether it was used, and what it contradicts; None without other days."""
+    if past is None:
+        return None
+    return past.to_dict() | {
+        "used": together is not None and together.conflict != "the day",
+        "conflict": (together.conflict or None) if together else None,
+        "history_dof": together.history_dof if together else 0.0,
+        "day": {"session_sd": day.session_sd, "lap_sd": day.lap_sd, "dof": day.dof} if day else None,
+    }
 
 
 def _learn(
@@ -100,13 +155,22 @@ def _learn(
     sessions: Sequence[str] | None,
     event: str | None,
     lap_factor: float,
+    other_days: bool,
 ) -> tuple[dict[str, Noise], int]:
-    """Noise by measure and number of other karts; nothing and the usual number without laps."""
+    """Noise by measure and number of other karts; nothing and the usual number without laps.
+
+    A day with too little to learn from is no error where other days can tell.
+    """
     if laps is None:
         return {}, ASSUMED_OTHER_KARTS
     from lapdelta.planning.day_noise import noise_of_the_day  # here: a stated plan needs no tables
 
-    return noise_of_the_day(laps, kart, sessions, event, lap_factor)
+    try:
+        return noise_of_the_day(laps, kart, sessions, event, lap_factor)
+    except QuestionError as error:
+        if error.where != "laps" or not other_days:
+            raise
+        return {}, ASSUMED_OTHER_KARTS
 
 
 def _check_numbers(

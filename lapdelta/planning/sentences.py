@@ -1,5 +1,7 @@
 """What a test plan says before the day is spent on it."""
 
+from typing import Any
+
 from lapdelta.effect.planning import TestPlan
 from lapdelta.effect.power import MOST_DAYS
 
@@ -37,7 +39,31 @@ def plan_sentences(plan: TestPlan) -> list[str]:
         )
     if plan.noise.source != "stated":
         said.append(f"The scatter is {plan.noise.source}.")
+    return said + _learned(plan)
+
+
+def _learned(plan: TestPlan) -> list[str]:
+    """What other days told of the scatter, and whether it fits the day."""
+    past = plan.learned
+    if past is None or (past["conflict"] is None and not past["used"]):
+        return []
+    ours, others = past["ours"], past["others"]
+    parts = [f"our sessions differed by {_size(ours, plan)}"] if ours else []
+    parts += [f"the other karts' by {_size(others, plan)}"] if others else []
+    said = [f"On other days, with nothing changed, {' and '.join(parts)} (standard deviation)."]
+    if past["conflict"] == "the day":
+        said.append(
+            "This day's karts scatter differently by more than chance, so the plan rests on this day alone."
+        )
+    elif past["conflict"] == "our kart":
+        said.append(
+            "Our kart scatters more than the other karts by more than chance, so the plan rests on its own scatter."
+        )
     return said
+
+
+def _size(scatter: dict[str, Any], plan: TestPlan) -> str:
+    return f"{scatter['session_sd']:.2g} {plan.unit}"
 
 
 def _looks_sentence(plan: TestPlan) -> str:

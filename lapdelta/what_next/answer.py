@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from lapdelta.asking.archive_question import ask
+from lapdelta.asking.plan_ahead import plan_ahead
 from lapdelta.asking.pulled import ask_pulled, pair_on_sheet
 from lapdelta.asking.which import only_event, our_kart
 from lapdelta.effect.finding import Finding
@@ -250,23 +251,17 @@ def _plan(
     if sessions_left == 0:
         return None
     expected = expectation.surprising_beyond_s if expectation and measure == "lap_time" else None
-    table = archive.laps(event)
+    wanted: dict[str, Any] = {
+        "sessions_left": sessions_left, "laps_per_session": laps, "measure": measure, "margin": margin,
+        "expected": expected,
+    }  # fmt: skip
     try:
-        return plan_test(
-            table, kart=kart, event=event, sessions_left=sessions_left, laps_per_session=laps,
-            measure=measure, margin=margin, expected=expected,
-        )  # fmt: skip
+        return plan_ahead(archive, event=event, kart=kart, **wanted)
     except QuestionError as error:
         if error.where != "laps":
             raise
         why_not.append(f"{error.what} Planned with usual scatter instead.")
-        return plan_test(
-            sessions_left=sessions_left,
-            laps_per_session=laps,
-            measure=measure,
-            margin=margin,
-            expected=expected,
-        )
+        return plan_test(**wanted)
 
 
 def _sentences(found: WhatNext) -> list[str]:

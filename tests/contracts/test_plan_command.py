@@ -64,6 +64,25 @@ def test_a_plan_learns_from_the_other_karts_of_the_day(archive):
     )  # two events
 
 
+def test_a_plan_learns_from_our_other_days_unless_told_not_to(archive):
+    words = ("plan", "--event", EVENT, "--sessions-left", 4, "--archive", archive.folder, "--json")
+    usual, day_only = command(*words).json, command(*words, "--no-history").json
+    assert usual["learned"]["events"] == ["2025-04-13"]
+    assert {"ours", "others", "used", "conflict", "history_dof", "day"} <= set(usual["learned"])
+    assert usual["learned"]["used"] is True
+    assert usual["noise"]["dof"] > day_only["noise"]["dof"]
+    assert day_only["learned"] is None
+    assert any("nothing changed" in line for line in usual["sentences"])
+    assert not any("nothing changed" in line for line in day_only["sentences"])
+    stated = command(*words, "--session-sd", 0.1, "--lap-sd", 0.3).json
+    assert stated["noise"]["source"] == "stated"
+    assert stated["learned"]["used"] is False
+    next_step = what_next(archive, event=EVENT)
+    assert next_step.plan is not None
+    assert next_step.plan.learned == {**usual["learned"]}
+    assert next_step.plan.smallest_effect == usual["smallest_effect"]
+
+
 def test_looks_are_declared_with_their_thresholds():
     found = command("plan", "--sessions-left", 8, *STATED, "--looks", "half way", "--json").json
     # Lan & DeMets 1983, O'Brien-Fleming kind of spending, 5 % in all

@@ -94,3 +94,99 @@ def test_one_of_several_events_is_enough():
     one = lapdelta.plan_test(both, kart="00", event="autumn", sessions_left=4)
     alone = lapdelta.plan_test(day(5), kart="00", sessions_left=4)
     assert one.smallest_effect == pytest.approx(alone.smallest_effect)
+
+
+def season_of(seeds, tau=TAU, ours=None, karts=11, sessions=4):
+    """Other days on which nobody changed anything, and the sheet that says so for kart 00."""
+    frames, sheet = [], []
+    for seed in seeds:
+        event = f"day {seed}"
+        rng = np.random.default_rng([77, seed])
+        spread = np.full((karts, 1), tau)
+        spread[0] = tau if ours is None else ours
+        pace = 55 + rng.normal(0, 0.5, (karts, 1)) + rng.normal(0, 0.3, sessions)
+        pace = pace + spread * rng.normal(size=(karts, sessions))
+        time = pace[..., None] + rng.normal(0, SIGMA, (karts, sessions, LAPS + 1))
+        time[..., 0] += 6
+        kart, session, lap = np.nonzero(np.ones(time.shape))
+        frames.append(
+            pl.DataFrame(
+                {
+                    "event": event,
+                    "session": [f"P{s + 1}" for s in session],
+                    "kart": [f"{k:02d}" for k in kart],
+                    "lap": (lap + 1).astype(np.int32),
+                    "lap_time_s": time[kart, session, lap],
+                },
+                schema_overrides={"event": pl.String},
+            )
+        )
+        sheet += [(event, f"P{s + 1}", "00", 80) for s in range(sessions)]
+    setups = pl.DataFrame(sheet, schema=["event", "session", "kart", "axle_teeth"], orient="row")
+    return pl.concat(frames), setups
+
+
+def test_other_days_alone_tell_the_scatter_that_was_put_into_them():
+    """No lap of the day yet: tau 0.10, sigma 0.22 come back from neighbours without a change."""
+    laps, setups = season_of(range(16))
+    plan = lapdelta.plan_test(
+        sessions_left=4, kart="00", history=laps, setups=setups, laps_per_session=LAPS + 1
+    )
+    # lap noise of a mean of 12 clean laps is 1.1 sigma^2/12 (the pace is that of the quickest 70 %)
+    whole = math.sqrt(TAU**2 + 1.1 * SIGMA**2 / LAPS)
+    assert math.sqrt(plan.noise.session_variance(LAPS)) == pytest.approx(whole, rel=0.08)
+    assert plan.noise.lap_sd == pytest.approx(SIGMA, rel=0.08)
+    for side in ("ours", "others"):
+        found = plan.learned[side]
+        assert found["low"] <= whole <= found["high"] or found["session_sd"] == pytest.approx(whole, rel=0.1)
+    assert len(plan.learned["events"]) == 16
+    assert any(sentence.startswith("On other days, with nothing changed") for sentence in plan.sentences)
+
+
+def test_a_small_day_leans_on_the_other_days():
+    laps, setups = season_of(range(8))
+    small = season_of([99], karts=4, sessions=2)[0].drop("event")
+    wanted = {"kart": "00", "sessions_left": 2, "laps_per_session": LAPS + 1}
+    alone = lapdelta.plan_test(small, **wanted)
+    helped = lapdelta.plan_test(small, **wanted, history=laps, setups=setups)
+    assert alone.noise.dof < 5 < 100 < helped.noise.dof
+    # our kart's 24 neighbours, four to a chain of three, count 8 times 2 * 9 / 8 (method of chained differences)
+    assert helped.learned["history_dof"] == pytest.approx(8 * 2 * 9 / 8)
+    block = {one.order: one for one in helped.options}["AB"]
+    assert block.dof == pytest.approx(3 - 1 + 8 * 2 * 9 / 8)
+
+
+def test_a_day_that_contradicts_the_others_stands_for_itself():
+    quiet, setups = season_of(range(8), tau=0.03)
+    wild = season_of([99], tau=0.40, sessions=6)[0].drop("event")
+    plan = lapdelta.plan_test(wild, kart="00", sessions_left=4, history=quiet, setups=setups)
+    alone = lapdelta.plan_test(wild, kart="00", sessions_left=4)
+    assert plan.learned["conflict"] == "the day"
+    assert plan.learned["used"] is False
+    assert plan.noise == alone.noise
+    assert plan.smallest_effect == alone.smallest_effect
+    assert any("this day alone" in sentence for sentence in plan.sentences)
+
+
+def test_a_kart_more_erratic_than_the_others_is_planned_for_as_it_is():
+    laps, setups = season_of(range(8), ours=0.40)
+    day_laps = season_of([99])[0].drop("event")
+    wanted = {"kart": "00", "sessions_left": 4, "laps_per_session": LAPS + 1}
+    plan = lapdelta.plan_test(day_laps, **wanted, history=laps, setups=setups)
+    assert plan.learned["conflict"] == "our kart"
+    assert plan.smallest_effect > 2 * lapdelta.plan_test(day_laps, **wanted).smallest_effect
+    # its own scatter, and a tenth of the others': (s_0^2 + s^2/K) with K = 10
+    own, other = 0.40**2 + 1.1 * SIGMA**2 / LAPS, TAU**2 + 1.1 * SIGMA**2 / LAPS
+    abba = {one.order: one for one in plan.options}["ABBA"]
+    assert abba.standard_error == pytest.approx(math.sqrt(own + other / 10), rel=0.25)
+    assert any("rests on its own scatter" in sentence for sentence in plan.sentences)
+
+
+def test_sessions_with_a_change_between_them_tell_nothing_of_our_kart():
+    laps, setups = season_of(range(4))
+    changed = setups.with_columns(axle_teeth=pl.col("session").str.slice(1).cast(pl.Int64) + 77)
+    plan = lapdelta.plan_test(sessions_left=4, kart="00", history=laps, setups=changed)
+    assert plan.learned["ours"] is None
+    assert plan.learned["others"]["differences"] == 4 * 10 * 3
+    unwritten = lapdelta.plan_test(sessions_left=4, kart="00", history=laps, setups=setups.clear())
+    assert unwritten.learned["ours"] is None
