@@ -144,6 +144,20 @@ def laps_by_kart(store: Store, events: Sequence[str]) -> pl.DataFrame:
     )
 
 
+def sessions_ever(store: Store, event: str) -> set[str]:
+    """Sessions of an event of which laps ever came in, those of files taken back since too."""
+    history = store.history().rows["entry"]
+    table = store.place.tables["laps"]
+    if table.refresh() < 0:
+        return set()
+    files = table.files().filter(_may_hold("event", pl.Series([event])))
+    with plainly(table.path):
+        rows = (
+            table.scan(files).filter(pl.col("event") == event).select("entry", "session").unique().collect()
+        )
+    return set(rows.filter(pl.col("entry").is_in(history.implode()))["session"])
+
+
 def _rows(store: Store, name: str, index: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
     """Rows of ``laps`` or ``laps_known`` of those readings and events."""
     table = store.place.tables[name]

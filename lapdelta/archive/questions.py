@@ -8,7 +8,7 @@ import polars as pl
 
 from lapdelta.archive.latest import latest
 from lapdelta.archive.lock import PATIENCE_S
-from lapdelta.archive.look import event_index, visible_laps
+from lapdelta.archive.look import sessions_ever
 from lapdelta.archive.question_schema import ASKED, EXPECTED, QUESTION_ROWS, QUESTIONS
 from lapdelta.archive.store import Store
 from lapdelta.errors import QuestionError
@@ -57,7 +57,8 @@ def write_question(
             row["in_advance"] = not _driven(store, event, after)
         schema = {name: kind for name, kind in QUESTION_ROWS.items() if name != "entry"}
         change.append("questions", pl.DataFrame([{name: row.get(name) for name in schema}], schema=schema))
-        verb = "asked in advance" if question is None else "question"
+        new = "asked in advance" if row.get("in_advance") else "question written when its laps were there"
+        verb = new if question is None else "question"
         return change.commit("question", f"{verb}, {event}: {', '.join(values)}", why, 1)
 
 
@@ -148,10 +149,8 @@ def _asked_before(
 
 
 def _driven(store: Store, event: str, after: Sequence[str] | None) -> bool:
-    """Whether the archive holds laps of those sessions of the event; of any for None."""
-    if event not in set(event_index(store)["event"]):
-        return False
-    sessions = set(visible_laps(store, [event], columns=())["session"])
+    """Whether laps of those sessions of the event ever came in, taken back since or not; of any for None."""
+    sessions = sessions_ever(store, event)
     return bool(sessions & set(after)) if after else bool(sessions)
 
 

@@ -105,14 +105,16 @@ def lap_length(
     as_json: bool,
 ) -> None:
     """Write down how long a lap is (LENGTH in m, or 0.9km), so that laps become kilometres."""
-    from lapdelta.parts.box import set_lap_length
+    from lapdelta.parts.box import set_lap_length, unsure_of_event, unsure_of_track
 
     if (track is None) == (event is None):
         raise click.UsageError("Say --track or --event.", click.get_current_context())
     about, name = ("event", event) if event is not None else ("track", track)
     assert name is not None
-    entry = set_lap_length(open_archive(folder or above), about, name, length)
-    _written(entry, f"{about} {name}", f"{length:g} m a lap", as_json)
+    archive = open_archive(folder or above)
+    entry = set_lap_length(archive, about, name, length)
+    note = unsure_of_event(archive, name) if about == "event" else unsure_of_track(archive, name)
+    _written(entry, f"{about} {name}", f"{length:g} m a lap", as_json, note)
 
 
 def show_box(folder: Path | None, as_json: bool) -> None:
@@ -171,10 +173,12 @@ def _distance(wear: "PartWear") -> str:
     return f"{'>= ' if wear.laps_without_length else ''}{wear.distance_km:.1f}"
 
 
-def _written(entry: str, name: str, what: str, as_json: bool) -> None:
+def _written(entry: str, name: str, what: str, as_json: bool, note: str | None = None) -> None:
     if as_json:
-        print_json({"entry": entry, "name": name, "what": what})
+        print_json({"entry": entry, "name": name, "what": what, "notes": [note] if note else []})
         return
+    if note:
+        click.echo(note)
     click.echo(f"{name}: {what} (entry {entry}; take back with: lapdelta undo {entry}).")
 
 

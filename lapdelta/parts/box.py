@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -135,6 +136,33 @@ def set_lap_length(archive: "Archive", about: str, name: str, lap_length_m: floa
     """
     length = within(lap_length_m, "lap_length_m", 10.0, 30_000.0, "m", "Give the length of a lap in metres.")
     return put_lap_length(archive.folder, about, name, length)
+
+
+def unsure_of_track(archive: "Archive", track: str) -> str | None:
+    """A sentence if no event has that track, with the names that are like it; None if one has."""
+    tracks: list[str] = archive.events["track"].drop_nulls().unique(maintain_order=True).to_list()
+    if track in tracks:
+        return None
+    folded = {name.casefold(): name for name in tracks}
+    near = [folded[name] for name in get_close_matches(track.casefold(), list(folded), n=3, cutoff=0.6)]
+    has = (
+        f" Did you mean {' or '.join(near)}?"
+        if near
+        else f" Tracks known: {', '.join(tracks)}."
+        if tracks
+        else ""
+    )
+    return f"No event has the track {track} yet; its length is kept for when one has.{has}"
+
+
+def unsure_of_event(archive: "Archive", event: str) -> str | None:
+    """The same for an event of which nothing is here yet."""
+    events: list[str] = archive.events["event"].to_list()
+    if event in events:
+        return None
+    near = get_close_matches(event, events, n=3, cutoff=0.6)
+    has = f" Did you mean {' or '.join(near)}?" if near else ""
+    return f"Nothing of the event {event} is here yet; the length is kept for when it is.{has}"
 
 
 def sheet_rows(archive: "Archive") -> list[dict[str, Any]]:

@@ -132,7 +132,7 @@ def test_the_command_lists_adds_retires_and_feeds_the_pairs(tmp_path):
     assert "empty" in command("parts", *to).out
     assert command("gearing", "pairs", *to, "--json").status == 1
     done = command(*add, "ten", "--kind", "engine sprocket", "--teeth", 10, "--pitch", "3/8in", *to, "--json")
-    assert set(done.json) == {"entry", "name", "what"}
+    assert set(done.json) == {"entry", "name", "what", "notes"}
     command(*add, "80", "--kind", "axle sprocket", "--teeth", 80, "--pitch", 9.525, "--price", 20, *to)
     command(*add, "chain", "--kind", "chain", "--links", 104, "--pitch", 9.525, "--bought", "2025-03-01", *to)
     found = command("parts", "--json", *to).json
@@ -156,6 +156,21 @@ def test_the_command_lists_adds_retires_and_feeds_the_pairs(tmp_path):
     assert command("parts", "retire", "chain", "--on", "2025-06-01", *to).status == 0
     assert command("parts", "list", "--json", *to).json["parts"][2]["retired"] == "2025-06-01"
     assert command("parts", "lap-length", "0.9km", "--track", "Moorfield", *to).status == 0
+
+
+def test_a_lap_length_of_a_track_that_no_event_has_is_kept_and_said(archive):
+    archive.put_event(OLD, track="Moorfield")
+    say = ("parts", "lap-length", 900, "--archive", archive.folder, "--json")
+    assert command(*say, "--track", "Moorfield").json["notes"] == []
+    (near,) = command(*say, "--track", "moorfeild").json["notes"]
+    assert "No event has the track moorfeild yet" in near
+    assert "Did you mean Moorfield?" in near
+    (far,) = command(*say, "--track", "Sandpit").json["notes"]
+    assert "Tracks known: Moorfield, " in far
+    (event,) = command(*say, "--event", f"{NEW}x").json["notes"]
+    assert f"Did you mean {NEW}?" in event
+    text = command("parts", "lap-length", 900, "--archive", archive.folder, "--track", "Sandpit").out
+    assert "No event has the track Sandpit yet" in text
 
 
 @pytest.mark.parametrize(

@@ -63,6 +63,22 @@ def test_what_was_written_after_the_laps_came_in_is_not_in_advance(archive: Arch
     assert archive.questions["in_advance"].to_list()[0] is False
 
 
+def test_the_history_says_in_advance_only_where_it_was(archive: Archive) -> None:
+    archive.put_question(EVENT, after=["P2"], margin=0.1)
+    came_in = archive.add(make_reading(make_laps(sessions=("P2",)))).entry
+    archive.put_question(EVENT, after=["P2"], margin=0.2)
+    assert came_in is not None
+    archive.undo(came_in)  # what was seen once is known
+    archive.put_question(EVENT, after=["P2"], margin=0.3)
+    said = archive.history()["what"].to_list()
+    assert [text.split(",")[0] for text in said if "margin" in text] == [
+        "asked in advance",
+        "question written when its laps were there",
+        "question written when its laps were there",
+    ]
+    assert archive.questions["in_advance"].to_list() == [True, False, False]
+
+
 def test_a_change_of_a_question_can_be_taken_back(archive: Archive) -> None:
     first = archive.put_question(EVENT, expected="faster", wish="grip")
     second = archive.put_question(EVENT, first, expected="slower", wish=None)
