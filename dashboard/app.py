@@ -10,9 +10,9 @@ _HOME = str(Path(__file__).resolve().parent.parent)
 if _HOME not in sys.path:
     sys.path.insert(0, _HOME)
 
-from dashboard.launch import wait_until_warm  # noqa: E402
+from dashboard.launch import wait_until_ready  # noqa: E402
 
-wait_until_warm()
+wait_until_ready("pages")
 
 from dashboard.card import error_card  # noqa: E402
 from dashboard.look import dress  # noqa: E402

@@ -1,6 +1,5 @@
 """What is fixed before the first look at an answer: the smallest change worth having, and which way it should go."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -8,55 +7,21 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.plain import plain
+from dashboard.question import usual_margin, with_margin, written
 from dashboard.says import mark, say
 from lapdelta.archive.question_schema import EXPECTED
-from lapdelta.errors import QuestionError
 from lapdelta.words import PARTS_OF_A_SESSION, amount, measure_name, unit_text
 
 if TYPE_CHECKING:
     from lapdelta import Finding
 
-#: As many as any file may hold; which ones are offered depends on the laps.
-_MOST_SECTORS = 99
-
 
 def fixed(asked: state.Question) -> state.Question | None:
     """The question with its worthwhile margin; None while that is still to be fixed, with the form drawn."""
-    row = written(asked)
-    if row is not None and row["margin"] is not None and row["measure"] in (None, asked.measure):
-        return replace(asked, margin=row["margin"])
-    if row is not None or _looked(asked):
-        # Once these sessions have been looked at, no margin of another measure is fixed blind any more.
-        return replace(asked, margin=usual_margin(asked.measure))
-    _form(asked)
-    return None
-
-
-def written(asked: state.Question) -> dict[str, Any] | None:
-    """What was written down about this question."""
-    found = state.archive().question_for(
-        asked.event, asked.kart, asked.measure, list(asked.before), list(asked.after)
-    )
-    return found if found is not None and found["before"] and found["after"] else None
-
-
-def usual_margin(measure: str) -> float:
-    """The worthwhile margin that holds where nobody fixed another."""
-    from lapdelta.effect.measures import find_measure
-
-    usual = find_measure(measure, sectors=_MOST_SECTORS)
-    if usual is None:
-        raise QuestionError(f"{measure} is no measure.", "Choose another.")
-    return usual.margin
-
-
-def _looked(asked: state.Question) -> bool:
-    """Whether an answer about these sessions was shown before, of whatever measure."""
-    seen = state.archive().asked().filter(pl.col("event") == asked.event, pl.col("kart") == asked.kart)
-    sides = {tuple(sorted(asked.before)), tuple(sorted(asked.after))}
-    return any(
-        {tuple(before), tuple(after)} == sides for before, after in seen.select("before", "after").iter_rows()
-    )
+    found = with_margin(state.archive(), asked)
+    if found is None:
+        _form(asked)
+    return found
 
 
 def _noted(asked: state.Question) -> dict[str, Any]:
@@ -102,7 +67,7 @@ def _ways(measure: str) -> list[str]:
 
 def note_and_words(asked: state.Question) -> None:
     """Beside the answer: what was fixed, how many were asked this season, and the driver's words."""
-    row = written(asked)
+    row = written(state.archive(), asked)
     language = state.language()
     margin = amount(asked.measure, asked.margin or 0.0, language)
     lines = [say("look.fixed" if row and row["margin"] else "look.usual", margin=margin)]

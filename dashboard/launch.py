@@ -16,9 +16,12 @@ ARCHIVE_VARIABLE: Final = "LAPDELTA_ARCHIVE"
 #: Tried first, so that a bookmark usually works.
 _USUAL_PORTS: Final = range(8501, 8521)
 MAX_UPLOAD_MB: Final = 100
-#: Set while nothing is being imported ahead of the first page.
-_warm: Final = threading.Event()
-_warm.set()
+#: Steps of what is done ahead of the first page, in order.
+_STEPS: Final = ("pages", "answer", "pictures")
+#: Set once the step is done, or while nothing is done ahead.
+_done: Final = {step: threading.Event() for step in _STEPS}
+for _event in _done.values():
+    _event.set()
 
 
 class PortTaken(LapdeltaError):  # noqa: N818 - a fact about the machine
@@ -50,32 +53,55 @@ def app_path() -> Path:
 
 
 def run(archive_folder: Path | str | None, port: int | None = None, open_browser: bool = True) -> None:
-    """Serve the pages until stopped. What Streamlit prints goes to stderr; stdout stays ours."""
-    from streamlit.web import cli
-
+    """Serve the pages until stopped. The terminal stays ours: only warnings and errors are added, on stderr."""
     if archive_folder is not None:
         os.environ[ARCHIVE_VARIABLE] = str(archive_folder)
     arguments = _arguments(free_port(port), open_browser)
     sys.argv = ["streamlit", *arguments]
-    _warm.clear()
-    threading.Thread(target=_warm_up, daemon=True).start()
-    with contextlib.redirect_stdout(sys.stderr):
+    for event in _done.values():
+        event.clear()
+    threading.Thread(target=_get_ready, args=(os.environ.get(ARCHIVE_VARIABLE),), daemon=True).start()
+    from streamlit.web import cli
+
+    # It prints addresses and greetings; what is wrong it logs, which goes to stderr.
+    with Path(os.devnull).open("w") as nowhere, contextlib.redirect_stdout(nowhere):
         cli.main(arguments, prog_name="streamlit", standalone_mode=False)
 
 
-def _warm_up() -> None:
-    """Import what the first answer needs while the browser is still opening."""
+def _get_ready(folder: str | None) -> None:
+    """Import and compute what the first answer needs while the browser is still opening."""
     try:
-        import lapdelta.asking
+        import lapdelta.asking.archive_question
+        import lapdelta.setups
+        import lapdelta.sheet.advice
+        import lapdelta.sheet.sentences  # for their import alone
+
+        _done["pages"].set()
+        _answer_ahead(folder)
+        _done["answer"].set()
         import lapdelta.pictures.change_dots
-        import lapdelta.sheet.sentences  # noqa: F401 - for their import alone
+        import lapdelta.pictures.single_laps  # noqa: F401
     finally:
-        _warm.set()
+        for event in _done.values():
+            event.set()
 
 
-def wait_until_warm() -> None:
-    """Two threads that import the same modules at once can see half of one; the pages wait for the first."""
-    _warm.wait()
+def _answer_ahead(folder: str | None) -> None:
+    """The answer that the first page will show, if there is one."""
+    from dashboard.kept import answer_of, archive_of
+    from dashboard.question import last_asked
+
+    # An archive or question that is wrong is said on the page, which asks again.
+    with contextlib.suppress(LapdeltaError):
+        archive = archive_of(folder)
+        asked = last_asked(archive)
+        if asked is not None:
+            answer_of(archive, asked)
+
+
+def wait_until_ready(step: str) -> None:
+    """Wait for what is done ahead: two threads that import the same modules at once can see half of one."""
+    _done[step].wait()
 
 
 def _arguments(port: int, open_browser: bool) -> list[str]:
@@ -93,6 +119,8 @@ def _arguments(port: int, open_browser: bool) -> list[str]:
         f"--browser.serverAddress={ADDRESS}",
         "--client.toolbarMode=minimal",
         "--client.showErrorDetails=none",
+        "--logger.hideWelcomeMessage=true",
+        "--logger.level=warning",
     ]
 
 

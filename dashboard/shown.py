@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 import streamlit as st
 
 from dashboard import state
+from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from lapdelta.words.printing import printable
@@ -72,6 +73,7 @@ def picture(name: str, make: "Callable[[], Any]", finding: "Finding | SeasonFind
 
     ``make`` draws it; what it drew for a finding is kept for as long as finding, ground and language stay.
     """
+    wait_until_ready("pictures")
     from lapdelta.pictures.export import for_screen, quickly
 
     about = None if finding is None else _about(finding)

@@ -2,77 +2,67 @@
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import streamlit as st
 
-import lapdelta
-from dashboard.launch import ARCHIVE_VARIABLE
+from dashboard.kept import KeptArchive, answer_of, archive_of, memory_of
+from dashboard.launch import ARCHIVE_VARIABLE, wait_until_ready
+from dashboard.question import Question, last_asked
 from lapdelta.words import LANGUAGES
 
 if TYPE_CHECKING:
-    from lapdelta import Archive, Finding
+    from lapdelta import Finding
 
 _QUESTION: Final = "question"
 _LANGUAGE: Final = "language"
 
 
-@dataclass(frozen=True)
-class Question:
-    """One comparison as asked on the page."""
-
-    event: str
-    kart: str
-    before: tuple[str, ...]
-    after: tuple[str, ...]
-    measure: str
-    margin: float | None
-    history: bool = True
-
-
-def archive() -> "Archive":
+def archive() -> "KeptArchive":
     """The archive that the pages show; opened once for all of them."""
-    return _open(os.environ.get(ARCHIVE_VARIABLE))
+    return archive_of(os.environ.get(ARCHIVE_VARIABLE))
 
 
-@st.cache_resource(show_spinner=False)
-def _open(folder: str | None) -> "Archive":
-    from lapdelta.archive import default_folder
-
-    return lapdelta.Archive(Path(folder) if folder else default_folder())
-
-
-@st.cache_resource(show_spinner=False)
-def _memory(folder: str) -> dict[str, Any]:
-    """What outlives a reload of the page: one user, one machine, so one memory an archive."""
-    del folder
-    return {}
+def _memory() -> dict[str, Any]:
+    return memory_of(str(archive().folder))
 
 
 def version() -> tuple[str, int]:
     """What changes whenever the archive does; answers are kept as long as it stays the same."""
-    history = archive().history()
-    return str(archive().folder), history.height
+    return str(archive().folder), archive().history().height
 
 
 def question() -> Question | None:
-    """The question asked last, on whatever page, also before a reload."""
-    kept: Question | None = _memory(str(archive().folder)).get(_QUESTION)
-    return st.session_state.get(_QUESTION, kept)
+    """The question asked last, on whatever page, also before a reload or a new start."""
+    if _QUESTION in st.session_state:
+        return st.session_state[_QUESTION]
+    memory = _memory()
+    if _QUESTION not in memory:
+        memory[_QUESTION] = last_asked(archive())
+    return memory[_QUESTION]
 
 
 def keep_question(asked: Question | None) -> None:
     """Remember the question for the other pages."""
     st.session_state[_QUESTION] = asked
     if asked is not None:
-        _memory(str(archive().folder))[_QUESTION] = asked
+        _memory()[_QUESTION] = asked
+
+
+def forget_question() -> None:
+    """New timing came in: the next question is offered from it."""
+    st.session_state.pop(_QUESTION, None)
+    _memory().pop(_QUESTION, None)
+    _forget_choices()
 
 
 def ask_next(event: str, kart: str, before: list[str], after: list[str]) -> None:
     """Fill in the question of *Did it help?* with a change found elsewhere."""
     keep_question(Question(event, kart, tuple(before), tuple(after), "lap_time", None))
+    _forget_choices()
+
+
+def _forget_choices() -> None:
     for name in [name for name in st.session_state if str(name).startswith("ask_")]:
         del st.session_state[name]
 
@@ -85,37 +75,20 @@ def finding() -> "Finding | None":
 
 def answer(asked: Question) -> "Finding":
     """Ask, with the same function as the command line; the same question is computed once."""
-    return _answer(asked, version(), lapdelta.__version__)
-
-
-@st.cache_resource(show_spinner=False, max_entries=64)
-def _answer(asked: Question, archive_version: tuple[str, int], program_version: str) -> "Finding":
-    """A finding is frozen, so it is kept as it is. The last two arguments only say when it is out of date."""
-    from lapdelta.asking.archive_question import ask
-
-    del archive_version, program_version
-    return ask(
-        archive(),
-        event=asked.event,
-        kart=asked.kart,
-        before=asked.before,
-        after=asked.after,
-        measure=asked.measure,
-        margin=asked.margin,
-        use_history=asked.history,
-    )
+    wait_until_ready("answer")
+    return answer_of(archive(), asked)
 
 
 def language() -> str:
     """The language chosen; before anybody chose, the browser's, and English for any we do not have."""
-    chosen = st.session_state.get(_LANGUAGE) or _memory(str(archive().folder)).get(_LANGUAGE)
+    chosen = st.session_state.get(_LANGUAGE) or _memory().get(_LANGUAGE)
     wanted = str(chosen or st.context.locale or "en").split("-")[0]
     return wanted if wanted in LANGUAGES else "en"
 
 
 def keep_language() -> None:
     """Remember the language for after a reload."""
-    _memory(str(archive().folder))[_LANGUAGE] = st.session_state[_LANGUAGE]
+    _memory()[_LANGUAGE] = st.session_state[_LANGUAGE]
 
 
 def dark() -> bool:

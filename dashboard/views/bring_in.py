@@ -113,6 +113,8 @@ def _keep(ready: "list[Reading]", event: str | None) -> None:
     st.session_state["_kept"] = (entries, said)
     st.session_state["_round"] = st.session_state.get("_round", 0) + 1
     reading_files.clear()
+    if entries:
+        state.forget_question()
     st.rerun()
 
 

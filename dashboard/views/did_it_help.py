@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard import asking, first_look, state
+from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from dashboard.shown import bullets, picture
@@ -57,6 +58,7 @@ def show_answer(asked: state.Question) -> None:
 
 
 def _dots(finding: "Finding") -> None:
+    wait_until_ready("pictures")
     from lapdelta.pictures.change_dots import change_dots
     from lapdelta.pictures.single_laps import lap_scatter
 

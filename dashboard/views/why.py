@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from dashboard import hands, state
+from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from dashboard.shown import cell, pictures_two_by_two, table
@@ -41,6 +42,7 @@ def show() -> None:
 
 def _pictures(finding: "Finding") -> None:
     """Sessions, the other karts' own shifts, sectors, quick and slow laps, single laps: two by two on a laptop."""
+    wait_until_ready("pictures")
     from lapdelta.pictures.placebo import placebo
     from lapdelta.pictures.quantiles import quantile_shift
     from lapdelta.pictures.sectors import sectors
