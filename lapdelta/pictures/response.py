@@ -6,7 +6,7 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, grey, ink
-from lapdelta.words import factor_name, factor_unit_text, in_language, phrase, unit_text
+from lapdelta.words import factor_name, factor_unit_text, in_digits, phrase, unit_text
 
 _HEIGHT_PX: Final = 240
 
@@ -43,7 +43,7 @@ def response(
         ),
     )
     title_y = phrase(
-        "curve.y", language, reference=in_language(f"{row['reference']:g}", language),
+        "curve.y", language, reference=in_digits(f"{row['reference']:g}", language),
         unit=factor_unit_text(finding.factor_unit, language), measured_in=unit_text(finding.measure, language),
     )  # fmt: skip
     y = alt.Y("y:Q", axis=alt.Axis(title=title_y, tickCount=6))
@@ -107,7 +107,7 @@ def _best(row: dict[str, Any], dark: bool) -> Any:
 def _title(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
     place = row["track"].split(",")[0] or phrase("curve.all", language)
     place = place[:1].upper() + place[1:]
-    numbers = {name: None if row[name] is None else in_language(f"{row[name]:.1f}", language)
+    numbers = {name: None if row[name] is None else in_digits(f"{row[name]:.1f}", language)
                for name in ("best", "best_low", "best_high")}  # fmt: skip
     values = {
         "place": place, "unit": factor_unit_text(finding.factor_unit, language),

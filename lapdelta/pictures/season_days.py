@@ -6,7 +6,7 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, ink, short
-from lapdelta.words import in_language, phrase, unit_text
+from lapdelta.words import in_digits, phrase, unit_text
 
 _ROW_PX: Final = 30
 #: The axis is the same for every season unless an interval does not fit; in the measure's unit.
@@ -67,7 +67,7 @@ def day_rows(finding: SeasonFinding, language: str = "en") -> list[dict[str, Any
 
 
 def _label(key: str, change: dict[str, Any], language: str, **values: object) -> str:
-    low, high = (in_language(f"{change[end]:g}", language) for end in ("from", "to"))
+    low, high = (in_digits(f"{change[end]:g}", language) for end in ("from", "to"))
     return phrase(key, language, low=low, high=high, **values)
 
 

@@ -6,7 +6,7 @@ from lapdelta.words.amounts import amount as amount
 from lapdelta.words.amounts import direction as direction
 from lapdelta.words.amounts import factor_name as factor_name
 from lapdelta.words.amounts import factor_unit_text as factor_unit_text
-from lapdelta.words.amounts import in_language as in_language
+from lapdelta.words.amounts import in_digits as in_digits
 from lapdelta.words.amounts import measure_kind as measure_kind
 from lapdelta.words.amounts import measure_name as measure_name
 from lapdelta.words.amounts import number_text as number_text
@@ -21,6 +21,8 @@ from lapdelta.words.catalogue import phrase as phrase
 from lapdelta.words.catalogue import plural as plural
 from lapdelta.words.counts import moved_as_much as moved_as_much
 from lapdelta.words.counts import moved_phrase as moved_phrase
+from lapdelta.words.library import in_language as in_language
+from lapdelta.words.library import said_in as said_in
 from lapdelta.words.scale import SCALE as SCALE
 from lapdelta.words.scale import TWENTY as TWENTY
 from lapdelta.words.scale import Step as Step

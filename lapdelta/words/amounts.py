@@ -101,6 +101,6 @@ def factor_unit_text(unit: str, language: str = "en") -> str:
     return phrase(key, language) if key in LANGUAGES[language] else unit
 
 
-def in_language(number: str, language: str = "en") -> str:
+def in_digits(number: str, language: str = "en") -> str:
     """A number already set in digits, with the decimal mark of the language."""
     return number.replace(".", phrase("number.decimal_mark", language))

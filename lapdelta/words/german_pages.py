@@ -1,5 +1,4 @@
-"""German: the texts of the pages and of the pictures on them; keys and placeholders as in English "
-"(tested)."""
+"""German: the texts of the pages and of the pictures on them; keys and placeholders as in English (tested)."""
 
 from typing import Final
 
