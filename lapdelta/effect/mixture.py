@@ -15,16 +15,16 @@ slightly to a prior value, kart scales to the pooled one. Information left by th
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import erfcx
 
 from lapdelta.effect.arrays import Bools, Floats, Ints, masked_median
+from lapdelta.effect.mills import inverse_mills
 from lapdelta.effect.screening import MAD_TO_SD, MIN_LAPS_FOR_SCALE, WARM_UP_LAPS
 
 CLASSES = 5
 #: Starting share of delayed stretches by traffic class, and their starting mean loss.
 START_SHARE = (0.15, 0.15, 0.5, 0.8, 0.15)
 START_LOSS_S = 0.5
-ROUNDS = 30
+ROUNDS = 20
 #: Stop when no pace moves by more than this in a round, s.
 STILL_S = 1e-5
 LARGEST_LOSS_S = 3.0
@@ -66,23 +66,34 @@ class Laps:
     """Times of all stretches in one row (stretch by stretch, kart by kart, cell by cell), and how to sum them.
 
     A stretch's karts, cells and classes count apart from another stretch's.
+
+    Attributes:
+        cell, kart: of every time.
+        kart_class: kart times CLASSES plus traffic class.
+        condition: stretch, traffic class and place in the warm-up (0 past it, else lap 2, 3 or 4) in one code.
+        laps_in: how many times each condition has, stretches by classes by places in the warm-up.
     """
 
     y: Floats
     cell: Ints
     kart: Ints
-    traffic: Ints
-    warm: tuple[tuple[Ints, ...], ...]  # by stretch, places of laps 2, 3, 4
+    kart_class: Ints
+    condition: Ints
     cell_starts: Ints
     kart_starts: Ints
     cell_laps: Floats
     kart_laps: Floats
-    class_laps: Floats
-    stretches: int
+    laps_in: Floats
 
-    def by_class(self, values: Floats) -> Floats:
-        """Sums by stretch and class."""
-        return np.bincount(self.traffic, values, self.stretches * CLASSES).astype(np.float64)
+    @property
+    def stretches(self) -> int:
+        """Stretches of a lap."""
+        return len(self.laps_in)
+
+    def by_condition(self, values: Floats) -> Floats:
+        """Sums, stretches by classes by places in the warm-up."""
+        sums = np.bincount(self.condition, values, self.laps_in.size)
+        return sums.astype(np.float64).reshape(self.laps_in.shape)
 
     def by_cell(self, values: Floats) -> Floats:
         """Sums by stretch and cell."""
@@ -95,9 +106,10 @@ class Laps:
 
 @dataclass(frozen=True)
 class State:
-    """What a round starts from: paces of the cells, scales of the karts, classes' share, mean and term, warm-up.
+    """What a round starts from.
 
-    Each in one row, stretch by stretch; the warm-up stretches by laps 2, 3, 4.
+    ``mu`` by cell and ``s`` by kart in one row, stretch by stretch; share ``p``, mean loss ``m`` and term ``g``
+    stretches by classes; warm-up ``w`` stretches by laps 2, 3, 4.
     """
 
     mu: Floats
@@ -106,6 +118,11 @@ class State:
     m: Floats
     g: Floats
     w: Floats
+
+    @property
+    def term(self) -> Floats:
+        """What a condition adds to the pace: stretches by classes by places in the warm-up."""
+        return self.g[..., None] + np.concatenate([np.zeros((len(self.w), 1)), self.w], axis=1)[:, None]
 
 
 @dataclass(frozen=True)
@@ -140,27 +157,40 @@ def fit_mixture(
 
 def _flat(time_s: Floats, kept: Bools, position: Ints, traffic: Ints) -> Laps:
     stretches = len(time_s)
-    mask = np.broadcast_to(kept, time_s.shape)
-    stretch, karts, sessions, _ = np.nonzero(mask)
-    kart_code = stretch * kept.shape[0] + karts
-    cell_starts, cell, cell_laps = _groups(kart_code * kept.shape[1] + sessions)
-    kart_starts, kart, kart_laps = _groups(kart_code)
-    classes = traffic[mask] + CLASSES * stretch
-    where = np.broadcast_to(position, time_s.shape)[mask]
-    warm = tuple(
-        tuple(np.flatnonzero((where == lap) & (stretch == q)) for lap in WARM_UP_LAPS)
-        for q in range(stretches)
+    karts, sessions, _ = np.nonzero(kept)
+    where = position[kept]
+    place = np.where((where >= WARM_UP_LAPS[0]) & (where <= WARM_UP_LAPS[-1]), where - WARM_UP_LAPS[0] + 1, 0)
+    cell, cell_starts, cell_laps = _groups(karts * kept.shape[1] + sessions, stretches)
+    kart, kart_starts, kart_laps = _groups(karts, stretches)
+    met = traffic[:, kept]
+    size = (stretches, CLASSES, 1 + len(WARM_UP_LAPS))
+    stretch = np.arange(stretches)[:, None]
+    condition = ((stretch * CLASSES + met) * size[2] + place).ravel()
+    return Laps(
+        y=time_s[:, kept].ravel(),
+        cell=cell,
+        kart=kart,
+        kart_class=kart * CLASSES + met.ravel(),
+        condition=condition,
+        cell_starts=cell_starts,
+        kart_starts=kart_starts,
+        cell_laps=cell_laps,
+        kart_laps=kart_laps,
+        laps_in=np.bincount(condition, minlength=int(np.prod(size))).reshape(size).astype(float),
     )
-    counts = np.bincount(classes, minlength=stretches * CLASSES).astype(float)
-    starts = (cell_starts, kart_starts, cell_laps, kart_laps)
-    return Laps(time_s[mask], cell, kart, classes, warm, *starts, counts, stretches)
 
 
-def _groups(code: Ints) -> tuple[Ints, Ints, Floats]:
-    """First place of each group in a row sorted by group, each place's group, and how many are in it."""
+def _groups(code: Ints, stretches: int) -> tuple[Ints, Ints, Floats]:
+    """Of a row sorted by group and repeated for each stretch: each place's group, first places, counts."""
     new = np.append(True, np.diff(code) != 0)[: len(code)]
-    starts = np.flatnonzero(new)
-    return starts, np.cumsum(new) - 1, np.diff(np.append(starts, len(code))).astype(float)
+    starts, group = np.flatnonzero(new), np.cumsum(new) - 1
+    counts = np.diff(np.append(starts, len(code))).astype(float)
+    stretch = np.arange(stretches)[:, None]
+    return (
+        (group + stretch * len(starts)).ravel(),
+        (starts + stretch * len(code)).ravel(),
+        np.tile(counts, stretches),
+    )
 
 
 def _start(time_s: Floats, kept: Bools) -> State:
@@ -180,65 +210,67 @@ def _start(time_s: Floats, kept: Bools) -> State:
     return State(
         median[:, there].ravel(),
         scale[:, ran].ravel(),
-        np.tile(START_SHARE, stretches),
-        np.full(stretches * CLASSES, START_LOSS_S),
-        np.zeros(stretches * CLASSES),
+        np.tile(START_SHARE, (stretches, 1)),
+        np.full((stretches, CLASSES), START_LOSS_S),
+        np.zeros((stretches, CLASSES)),
         np.zeros((stretches, len(WARM_UP_LAPS))),
     )
-
-
-def _warm_up(laps: Laps, w: Floats) -> Floats:
-    """Warm-up term of every lap, s."""
-    term = np.zeros_like(laps.y)
-    for q, places in enumerate(laps.warm):
-        for j, here in enumerate(places):
-            term[here] = w[q, j]
-    return term
 
 
 def _delays(laps: Laps, state: State, rest: Floats) -> Delays:
     """Expectation step; ``rest`` = y - mu - w - g.
 
     With a = (r - s^2/m)/s and lam = phi(a)/Phi(a) the odds of a delay are p/(1-p) s/m / lam (phi(r/s) and the
-    exponential cancel), so that one scaled error function does for all of it, however far out a lap lies.
+    exponential cancel), so that one ratio does for all of it, however far out a lap lies.
     """
+    by_stretch = state.s.reshape(laps.stretches, -1, 1)
+    slower = by_stretch / state.m[:, None]
+    odds = (slower * (state.p / (1 - state.p))[:, None]).ravel().take(laps.kart_class)
     s = state.s.take(laps.kart)
-    a = rest / s - s * (1 / state.m).take(laps.traffic)
-    before = (state.p / (1 - state.p) / state.m).take(laps.traffic)
-    with np.errstate(over="ignore"):
-        scaled = np.asarray(erfcx(a * -np.sqrt(0.5)), np.float64)
-        inverse = np.sqrt(np.pi / 2) * scaled  # Phi(a)/phi(a)
-        late = 1 - 1 / (1 + before * s * inverse)
-    mean = a + 1 / inverse
-    loss = late * s * mean
-    return Delays(late, loss, late * s**2 * (1 + a * mean))
+    a = rest / s
+    a -= slower.ravel().take(laps.kart_class)
+    ratio = inverse_mills(a)
+    late = odds / (odds + ratio)
+    ratio += a  # mean delay in scales, where there is one
+    loss = late * s
+    square = loss * s
+    loss *= ratio
+    a *= ratio
+    a += 1
+    square *= a
+    return Delays(late, loss, square)
 
 
 def _round(laps: Laps, state: State, smallest_loss_s: float) -> State:
     """One expectation and one maximisation."""
-    warm, term = _warm_up(laps, state.w), state.g.take(laps.traffic)
-    rest = laps.y - warm - term - state.mu.take(laps.cell)
+    net = laps.y - state.term.ravel().take(laps.condition)
+    rest = net - state.mu.take(laps.cell)
     found = _delays(laps, state, rest)
-    clean = laps.y - found.loss
-    mu = laps.by_cell(clean - warm - term) / laps.cell_laps
-    clean -= mu.take(laps.cell)
-    w = np.zeros_like(state.w)
-    for q, places in enumerate(laps.warm):
-        for j, here in enumerate(places):
-            if len(here) >= MIN_LAPS_FOR_WARM_UP:
-                w[q, j] = (clean[here] - term[here]).sum() / (len(here) + WARM_UP_PRIOR)
-    g = laps.by_class(clean - _warm_up(laps, w)) / (laps.class_laps + CLASS_PRIOR)
-    g[::CLASSES] = 0.0
-    squares = laps.by_kart((rest - found.loss) ** 2 + found.square - found.loss**2)
-    late, loss = laps.by_class(found.late), laps.by_class(found.loss)
+    net -= found.loss
+    mu = laps.by_cell(net) / laps.cell_laps
+    net -= mu.take(laps.cell)  # what is left over the terms of this round
+    left = laps.by_condition(net) + laps.laps_in * state.term
+    w = _warm_up(laps, left - laps.laps_in * state.g[..., None])
+    of_laps = (left[..., 1:] - laps.laps_in[..., 1:] * w[:, None]).sum(axis=2) + left[..., 0]
+    class_laps = laps.laps_in.sum(axis=2)
+    g = of_laps / (class_laps + CLASS_PRIOR)
+    g[:, 0] = 0.0
+    squares = laps.by_kart(rest * (rest - 2 * found.loss) + found.square)
+    late, loss = (laps.by_condition(values).sum(axis=2) for values in (found.late, found.loss))
     return State(
         mu,
         _scales(laps, squares),
-        np.clip((late + 0.5) / (laps.class_laps + 2), *SHARE_LIMITS),
+        np.clip((late + 0.5) / (class_laps + 2), *SHARE_LIMITS),
         np.clip((loss + 1) / (late + 2), smallest_loss_s, LARGEST_LOSS_S),
         g,
         w,
     )
+
+
+def _warm_up(laps: Laps, left: Floats) -> Floats:
+    """Warm-up terms, stretches by laps 2, 3, 4, from what is left of the times by condition; 0 from few laps."""
+    count = laps.laps_in[..., 1:].sum(axis=1)
+    return np.where(count >= MIN_LAPS_FOR_WARM_UP, left[..., 1:].sum(axis=1) / (count + WARM_UP_PRIOR), 0.0)
 
 
 def _scales(laps: Laps, squares: Floats) -> Floats:
@@ -253,7 +285,7 @@ def _scales(laps: Laps, squares: Floats) -> Floats:
 def _result(laps: Laps, state: State, kept: Bools, rounds: int) -> Mixture:
     there, ran = np.asarray(kept.any(axis=-1)), np.asarray(kept.any(axis=(1, 2)))
     stretches = laps.stretches
-    rest = laps.y - _warm_up(laps, state.w) - state.g.take(laps.traffic) - state.mu.take(laps.cell)
+    rest = laps.y - state.term.ravel().take(laps.condition) - state.mu.take(laps.cell)
     found = _delays(laps, state, rest)
     hidden = (found.square - found.loss**2) / state.s.take(laps.kart) ** 2
     worth = laps.by_kart(np.clip(1 - hidden, SMALLEST_INFORMATION, 1.0)) / laps.kart_laps
@@ -261,9 +293,9 @@ def _result(laps: Laps, state: State, kept: Bools, rounds: int) -> Mixture:
         pace_s=_spread(state.mu, there, stretches),
         sigma_s=_spread(state.s, ran, stretches),
         information=_spread(worth, ran, stretches),
-        share=state.p.reshape(stretches, CLASSES),
-        mean_loss_s=state.m.reshape(stretches, CLASSES),
-        class_term_s=state.g.reshape(stretches, CLASSES),
+        share=state.p,
+        mean_loss_s=state.m,
+        class_term_s=state.g,
         warm_up_s=state.w,
         rounds=rounds,
     )

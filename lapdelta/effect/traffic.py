@@ -57,8 +57,9 @@ def traffic_classes(lines: LineTimes, free_s: Floats) -> Ints:
     """Class of every stretch, 0 to 4; 0 also where its start is not known.
 
     3 stopped: whoever was ahead left the end too late for our free time, by more than 0.1 s. 2 held up: by
-    less. 4 pressed: whoever was behind arrived early enough to have attacked. 1 close: less than 0.8 s behind
-    the kart ahead. 0 clear.
+    less. 4 pressed: whoever was behind arrived early enough to have attacked, or started less than 0.8 s behind
+    (a kart on our tail that we hold up arrives late with us, so its arrival alone would miss it). 1 close: less
+    than 0.8 s behind the kart ahead. 0 clear.
     """
     stretches, karts, sessions, laps = lines.start_s.shape
 
@@ -72,28 +73,27 @@ def traffic_classes(lines: LineTimes, free_s: Floats) -> Ints:
     end = np.take_along_axis(by_session(lines.end_s), order, -1)
     free = np.broadcast_to(free_s[..., None], lines.start_s.shape)
     arrival = start + np.take_along_axis(by_session(free), order, -1)
-    held, gap = _held_by_karts_ahead(start, end, arrival)
-    pressed = _pressed_from_behind(start, end, arrival)
-    found = np.select(
-        [held > HELD_UP_S, held > 0, pressed > HELD_UP_S, gap < CLOSE_S],
-        [STOPPED, HELD_UP, PRESSED, CLOSE],
-        CLEAR,
-    )
+    held = _held_by_karts_ahead(start, end, arrival)
+    pressed = _pressed_from_behind(start, end, arrival) > HELD_UP_S
+    close = np.zeros_like(pressed)
+    with np.errstate(invalid="ignore"):
+        close[:, 1:] = np.diff(start, axis=-1) < CLOSE_S
+    pressed[:, :-1] |= close[:, 1:]
+    found = np.select([held > HELD_UP_S, held > 0, pressed, close], [STOPPED, HELD_UP, PRESSED, CLOSE], CLEAR)
     classes = np.empty_like(found)
     np.put_along_axis(classes, order, found, -1)
     return classes.reshape(stretches, sessions, karts, laps).transpose(0, 2, 1, 3).astype(np.int64)
 
 
-def _held_by_karts_ahead(start: Floats, end: Floats, arrival: Floats) -> tuple[Floats, Floats]:
-    """How much later than our free arrival the karts ahead let us through, and the gap to the next one, s."""
-    held, gap = np.zeros_like(start), np.full_like(start, np.inf)
+def _held_by_karts_ahead(start: Floats, end: Floats, arrival: Floats) -> Floats:
+    """How much later than our free arrival the karts ahead let us through, s."""
+    held = np.zeros_like(start)
     with np.errstate(invalid="ignore"):
         for step in range(1, AHEAD + 1):
             near = start[:, step:] - start[:, :-step] <= NEAR_S
             late = end[:, :-step] + HEADWAY_S - arrival[:, step:]
             held[:, step:] = np.fmax(held[:, step:], np.where(near, late, 0.0))
-        gap[:, 1:] = np.diff(start, axis=-1)
-    return held, gap
+    return held
 
 
 def _pressed_from_behind(start: Floats, end: Floats, arrival: Floats) -> Floats:

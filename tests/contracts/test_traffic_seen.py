@@ -41,6 +41,8 @@ def class_of(*others, free=FREE):
         ([(99.3, 119.0)], CLOSE),  # 0.7 s behind it, in nobody's way
         ([(101.0, 120.35)], PRESSED),  # 120 + 0.5 - 120.35 = 0.15 s
         ([(101.0, 120.45)], CLEAR),  # 0.05 s is not pressed
+        ([(100.7, 120.9)], PRESSED),  # on our tail at the start: held up by us, whenever it arrives
+        ([(100.9, 120.9)], CLEAR),  # 0.9 s behind is not on our tail
         ([(106.1, 120.0)], CLEAR),  # started more than 6 s after
         ([(99.3, 119.0), (101.0, 120.2)], PRESSED),  # pressed goes before close
         ([(98.0, 119.55), (101.0, 120.2)], HELD_UP),  # held up goes before pressed

@@ -9,6 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import expon, exponnorm, norm
 
+from lapdelta.effect.mills import inverse_mills
 from lapdelta.effect.mixture import _delays, _flat, _start, fit_mixture
 
 #: Two cells of one kart, s.
@@ -30,7 +31,7 @@ def test_chance_and_size_of_a_delay():
     y = np.array(ONE_STRETCH)
     laps = _flat(y.reshape(SHAPE), ALL_KEPT, NO_WARM_UP, np.zeros(SHAPE, int))
     state = _start(y.reshape(SHAPE), ALL_KEPT)
-    s, p, m = state.s[0], state.p[0], state.m[0]
+    s, p, m = state.s[0], state.p[0, 0], state.m[0, 0]
     rest = (y - np.median(y, axis=1, keepdims=True)).ravel()
     found = _delays(laps, state, rest)
     delayed, clean = p * exponnorm.pdf(rest, m / s, scale=s), (1 - p) * norm.pdf(rest, scale=s)
@@ -44,6 +45,15 @@ def test_chance_and_size_of_a_delay():
         ]
         assert found.loss[i] == pytest.approx(found.late[i] * moments[1] / moments[0], rel=1e-6)
         assert found.square[i] == pytest.approx(found.late[i] * moments[2] / moments[0], rel=1e-6)
+
+
+def test_ratio_of_density_to_distribution_function():
+    """phi(a)/Phi(a) by the library's logarithms, on the table's nodes, between them, at its ends and beyond."""
+    a = np.concatenate([np.linspace(-60, 9, 40_011), [-16.0, -16.001, -15.999]])
+    expected = np.exp(norm.logpdf(a) - norm.logcdf(a))
+    assert inverse_mills(a) == pytest.approx(expected, rel=2e-12, abs=1e-12)
+    assert inverse_mills(np.array([10.0, 40.0, 1e6])) == pytest.approx(0, abs=1e-21)
+    assert inverse_mills(np.array([])).size == 0
 
 
 @pytest.mark.parametrize("away", [-30.0, -3.0, 0.0, 4.0, 1e4])

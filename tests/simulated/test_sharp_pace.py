@@ -28,10 +28,16 @@ def test_sharper_and_as_honest(order):
 
 
 def test_queue_after_the_change():
-    """Our kart runs clear before and in a queue after: what clocks and sectors take off the bias."""
-    rows = ladder(Practice("ABBA", queue=True), DAYS, seed=32, sources=QUICK)
-    assert rows[LAPS].bias > 0.08
-    assert abs(rows[SECTORS_AND_CLOCKS].bias) < 0.5 * rows[LAPS].bias
+    """Our kart runs clear before and in a queue after: clocks and sectors take the bias off, within 0.02 s.
+
+    Against the same days (the same draws) without the queue, so that what a day scatters falls out; the chance
+    scatter of the difference that is left is allowed for besides.
+    """
+    queue, free = (ladder(Practice("ABBA", queue=q), DAYS, seed=32, sources=QUICK) for q in (True, False))
+    bias = {source: queue[source].bias - free[source].bias for source in QUICK}
+    scatter = 0.09 / np.sqrt(DAYS)  # of a day's difference, measured
+    assert bias[LAPS] > 0.08
+    assert abs(bias[SECTORS_AND_CLOCKS]) < 0.02 + 3 * scatter
 
 
 @pytest.mark.parametrize("source", [SECTORS_AND_CLOCKS, SECTORS, CLOCKS])
