@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.first_look import measure_label
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -92,7 +92,7 @@ def _offer(sessions: list[str], event: str, kart: str) -> tuple[list[str], list[
         st.caption(mark("ask.changes"))
         for place, one in enumerate(found):
             st.button(
-                plain(one["text"]), key=f"offer_{event}_{kart}_{place}",
+                plain(told(one["text"])), key=f"offer_{event}_{kart}_{place}",
                 on_click=_take, args=(event, kart, one["before"], one["after"]),
             )  # fmt: skip
     return (found[0]["before"], found[0]["after"]) if found else ([], [])

@@ -8,7 +8,7 @@ import streamlit as st
 import lapdelta
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
-from dashboard.says import mark
+from dashboard.says import mark, told
 from lapdelta.errors import LapdeltaError
 
 
@@ -39,14 +39,23 @@ def show_error(error: LapdeltaError) -> None:
     """The facts of one of our own errors, as the command line prints them."""
     place = f"**{plain(error.where)}**  \n" if error.where else ""
     st.error(
-        f"{place}{plain(error.what)}  \n**{_what_to_do()}** {plain(_mend(error))}", icon=":material/error:"
+        f"{place}{plain(_told(error.what))}  \n**{_what_to_do()}** {plain(_mend(error))}",
+        icon=":material/error:",
     )
+
+
+def _told(sentence: str) -> str:
+    # As with the heading: the language chosen is kept with the archive.
+    try:
+        return told(sentence)
+    except LapdeltaError:
+        return sentence
 
 
 def _mend(error: LapdeltaError) -> str:
     # As with the heading: the page's own words need the archive.
     try:
-        return for_page(error.mend)
+        return for_page(told(error.mend))
     except LapdeltaError:
         return error.mend
 

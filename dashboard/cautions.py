@@ -3,14 +3,14 @@
 import streamlit as st
 
 from dashboard.plain import plain
-from dashboard.says import mark
+from dashboard.says import mark, told
 
 
 def show_cautions() -> None:
     """What goes before everything, and the whole check list to open."""
     from lapdelta.gearing import FIRST, check_list, on_track_list
 
-    st.warning(plain(FIRST), icon=":material/warning:")
+    st.warning(plain(told(FIRST)), icon=":material/warning:")
     with st.expander(mark("cautions")):
         listed = dict.fromkeys([*check_list(), *on_track_list()])
-        st.markdown("\n".join(f"- **{plain(one.when)}**: {plain(one.text)}" for one in listed))
+        st.markdown("\n".join(f"- **{plain(told(one.when))}**: {plain(told(one.text))}" for one in listed))

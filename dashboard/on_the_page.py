@@ -1,4 +1,4 @@
-"""What the library tells to do at the command line, said for somebody who is on a page."""
+"""What the library tells to do at the command line, said for somebody who is on a page; in either language."""
 
 import re
 from typing import Final
@@ -12,9 +12,10 @@ _PAGE_OF: Final = {
     "plan": "next", "next": "next", "season": "season", "share": "driver",
 }  # fmt: skip
 _COMMAND: Final = re.compile(
-    rf"(?:,? with:?|:)? lapdelta ({'|'.join(_PAGE_OF)})\b.*?(?=, or\b|;|\.(?:\s|$)|$)", re.DOTALL
+    rf"(?:,? (?:with|mit):?|:)? lapdelta ({'|'.join(_PAGE_OF)})\b.*?(?=, o(?:r|der)\b|;|\.(?:\s|$)|$)",
+    re.DOTALL,
 )
-_OPTION: Final = re.compile(r" with --[a-z-]+(?:, or\b)?")
+_OPTION: Final = re.compile(r" (?:with|mit) --[a-z-]+(?:, o(?:r|der)\b)?")
 
 
 def for_page(sentence: str) -> str:

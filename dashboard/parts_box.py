@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.card import show_error
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import table
 from lapdelta.errors import LapdeltaError
 
@@ -34,7 +34,7 @@ def _parts(found: "Box") -> None:
     rows: list[dict[str, Any]] = [
         {
             say("box.part"): wear.part.name,
-            say("box.kind"): wear.part.kind,
+            say("box.kind"): told(wear.part.kind),
             say("box.size"): wear.part.size,
             say("why.laps"): wear.laps,
             say("box.km"): wear.distance_km,
@@ -45,7 +45,7 @@ def _parts(found: "Box") -> None:
     ]
     table(say("box.title"), rows)
     for one in found.unclear:
-        st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {one.reason}"))
+        st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {told(one.reason)}"))
     if found.without_length:
         st.caption(mark("box.no_length", events=", ".join(found.without_length)))
     in_use = [one.part.name for one in found.parts if one.retired is None]

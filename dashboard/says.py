@@ -2,7 +2,7 @@
 
 from dashboard import state
 from dashboard.plain import plain
-from lapdelta.words import phrase, plural
+from lapdelta.words import in_language, phrase, plural
 
 
 def say(key: str, /, **values: object) -> str:
@@ -13,6 +13,11 @@ def say(key: str, /, **values: object) -> str:
 def mark(key: str, /, **values: object) -> str:
     """The text of the page for places that read Markdown; values of files and users stay what they are."""
     return plain(say(key, **values))
+
+
+def told(sentence: str) -> str:
+    """A sentence that the library wrote, in the language of the page; for places that read Markdown see ``plain``."""
+    return in_language(sentence, state.language())
 
 
 def count(key: str, number: int, /, **values: object) -> str:

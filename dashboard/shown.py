@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from lapdelta.words.printing import printable
 
 if TYPE_CHECKING:
@@ -21,10 +21,10 @@ _MOST_PICTURES: Final = 60
 
 
 def bullets(title: str, sentences: "list[str] | tuple[str, ...]") -> None:
-    """A short list under its title (raw texts); nothing if it is empty."""
+    """A short list under its title (raw texts, the library's own as it wrote them); nothing if it is empty."""
     if sentences:
         st.header(plain(title), anchor=False)
-        st.markdown("\n".join(f"- {plain(sentence)}" for sentence in sentences))
+        st.markdown("\n".join(f"- {plain(told(sentence))}" for sentence in sentences))
 
 
 def table(title: str, rows: list[dict[str, Any]]) -> None:

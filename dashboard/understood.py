@@ -7,7 +7,7 @@ import streamlit as st
 
 from dashboard.plain import plain
 from dashboard.reading_files import answers
-from dashboard.says import count, mark, say
+from dashboard.says import count, mark, say, told
 from dashboard.shown import table
 from lapdelta.reading.recipe import COLUMN_NAMES
 
@@ -38,7 +38,7 @@ def understood(reading: "Reading") -> None:
         )
     )  # fmt: skip
     for note in reading.notes:
-        st.caption(plain(note))
+        st.caption(plain(told(note)))
     if reading.set_aside.height:
         with st.expander(mark("bring.aside", n=reading.set_aside.height)):
             _set_aside(reading.set_aside)
@@ -49,13 +49,18 @@ def understood(reading: "Reading") -> None:
 def _set_aside(rows: pl.DataFrame) -> None:
     shown = [
         {say("bring.line"): row["line"], say("bring.column"): row["column"], say("bring.text"): row["text"],
-         say("bring.reason"): row["reason"]}
+         say("bring.reason"): _reasons(row["reason"])}
         for row in rows.head(_ROWS_SHOWN).to_dicts()
     ]  # fmt: skip
     table(say("bring.aside.title"), shown)
     if rows.height > _ROWS_SHOWN:
         st.caption(mark("bring.aside.more", n=_ROWS_SHOWN, total=rows.height))
         st.download_button(mark("bring.aside.save"), rows.write_csv().encode(), "set-aside.csv", "text/csv")
+
+
+def _reasons(reason: str) -> str:
+    """Why a row or cell was set aside; a row may have several reasons."""
+    return "; ".join(told(one) for one in reason.split("; "))
 
 
 def _preview(laps: pl.DataFrame) -> None:
@@ -69,9 +74,11 @@ def ask(question: Any, file: "Uploaded") -> None:
     """One open question; an answer is taken at once and the file read again."""
     widget = f"answer_{file.file_id}_{question.key}"
     if question.options:
-        given = st.radio(plain(question.text), question.options, index=None, key=widget, format_func=plain)
+        given = st.radio(
+            plain(told(question.text)), question.options, index=None, key=widget, format_func=plain
+        )
     else:
-        given = st.text_input(plain(question.text), key=widget) or None
+        given = st.text_input(plain(told(question.text)), key=widget) or None
     if given and answers(file).get(question.key) != given:
         answers(file)[question.key] = given
         st.rerun()
@@ -94,7 +101,7 @@ def _column(column: Any, file: "Uploaded") -> None:
     key = f"column:{header}"
     read_as = " ".join(part for part in (_meaning(column["meaning"]), column["unit"]) if part)
     read_as = read_as or say("bring.unknown")
-    note = f" ({column['note']})" if column["note"] else ""
+    note = f" ({told(column['note'])})" if column["note"] else ""
     options = ["", *COLUMN_NAMES, *_SECTORS_BY_HAND]
     given = answers(file).get(key, "")
     picked = st.selectbox(

@@ -8,7 +8,7 @@ from dashboard import reading_files, state
 from dashboard.card import show_error
 from dashboard.launch import MAX_UPLOAD_MB
 from dashboard.plain import plain
-from dashboard.says import count, mark, say
+from dashboard.says import count, mark, say, told
 from dashboard.understood import ask, by_hand, understood
 from lapdelta.errors import OpenQuestions
 
@@ -89,7 +89,7 @@ def _event_known(reading: "Reading", event: str) -> bool:
     try:
         named = event_laps(reading, event or None)
     except OpenQuestions as error:
-        st.info(f"{plain(error.what)} {mark('bring.event.above')}", icon=":material/help:")
+        st.info(f"{plain(told(error.what))} {mark('bring.event.above')}", icon=":material/help:")
         return False
     events: list[str] = named["event"].unique(maintain_order=True).to_list()
     st.caption(mark("bring.under", events=", ".join(events)))
@@ -140,7 +140,7 @@ def _history() -> None:
         return
     with st.expander(mark("bring.history")):
         for row in history.iter_rows(named=True):
-            st.markdown(plain(f"{row['at']:%Y-%m-%d %H:%M} UTC: {row['what']}"))
+            st.markdown(plain(f"{row['at']:%Y-%m-%d %H:%M} UTC: {told(row['what'])}"))
             if not row["undone"] and st.button(mark("bring.take_back"), key=f"undo_{row['entry']}"):
                 state.archive().undo(row["entry"], why="undone on the page")
                 st.rerun()

@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard import asking, fitted_form, fitted_grid, state
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import table
 
 _UNDO: Final = "_fitted_entry"
@@ -99,6 +99,6 @@ def _changes(event: str, kart: str, driven: list[str]) -> None:
     if not found:
         st.write(mark("fitted.changes.none"))
     for place, one in enumerate(found):
-        if st.button(mark("fitted.ask", change=one["text"]), key=f"fitted_ask_{place}"):
+        if st.button(mark("fitted.ask", change=told(one["text"])), key=f"fitted_ask_{place}"):
             state.ask_next(event, kart, one["before"], one["after"])
             state.go_to("help")

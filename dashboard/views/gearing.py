@@ -8,7 +8,7 @@ from dashboard import parts_box, state
 from dashboard.card import error_card
 from dashboard.cautions import show_cautions
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import bullets, table
 
 #: Where the fields start: an empty page shows a pair that can be, not one that is recommended.
@@ -102,7 +102,7 @@ def _pulled() -> None:
         state.archive(), event=asked.event, kart=asked.kart, before=asked.before, after=asked.after
     )
     before, after = answer.pair_before, answer.pair_after
-    st.markdown(f"**{plain(answer.pulled.sentence)}**")
+    st.markdown(f"**{plain(told(answer.pulled.sentence))}**")
     st.caption(
         mark(
             "gearing.pulled.from", event=asked.event, kart=asked.kart, before=f"{before[0]}/{before[1]}",

@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import asking, state
 from dashboard.cautions import show_cautions
 from dashboard.first_look import measure_label
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import bullets, pictures_two_by_two, table
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def _show(found: "SeasonFinding") -> None:
         {
             say("ask.event"): row["event"],
             say("why.session"): row["session"],
-            say("bring.reason"): row["reason"],
+            say("bring.reason"): told(row["reason"]),
         }
         for row in found.left_out
     ]

@@ -8,7 +8,7 @@ from dashboard import asking, state
 from dashboard.cautions import show_cautions
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import bullets, table
 
 if TYPE_CHECKING:
@@ -87,5 +87,5 @@ def _show(found: "WhatNext") -> None:
         ]
         table(say("next.orders"), rows)
     if found.why_not:
-        bullets(say("next.missing"), [for_page(sentence) for sentence in found.why_not])
+        bullets(say("next.missing"), [for_page(told(sentence)) for sentence in found.why_not])
         state.page_link("gearing", say("next.fill_box"))

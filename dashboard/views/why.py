@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard import hands, state
 from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import cell, pictures_two_by_two, table
 
 if TYPE_CHECKING:
@@ -68,13 +68,13 @@ def _checks(finding: "Finding") -> None:
         return
     st.header(mark("why.checks"), anchor=False)
     lines = [
-        f"- {_SIGN[passed]} **{mark(f'check.{_PASSED[passed]}')}**: {plain(sentence)}"
+        f"- {_SIGN[passed]} **{mark(f'check.{_PASSED[passed]}')}**: {plain(told(sentence))}"
         for _, passed, sentence in finding.checks
     ]
     st.markdown("\n".join(lines))
     if finding.reasons:
         st.header(mark("why.reasons"), anchor=False)
-        st.markdown("\n".join(f"- {plain(reason)}" for reason in finding.reasons))
+        st.markdown("\n".join(f"- {plain(told(reason))}" for reason in finding.reasons))
 
 
 def _choices(finding: "Finding") -> None:
@@ -94,7 +94,7 @@ def _choice(finding: "Finding", row: dict[str, Any]) -> dict[str, Any]:
     if row["low"] is not None and row["high"] is not None:
         change = say("why.range", change=change, low=cell(row["low"]), high=cell(row["high"]))
     return {
-        say("why.choice"): f"{row['choice']} {row['setting']}".strip(),
+        say("why.choice"): told(f"{row['choice']} {row['setting']}".strip()),
         say("why.change", unit=unit_text(finding.measure, state.language())): change,
         say("why.verdict"): verdict_text(row["verdict"], state.language()),
     }
@@ -124,7 +124,8 @@ def _laps(finding: "Finding") -> None:
             say("why.setting"): settings.get(cell["setting"], "–"),
             say("why.laps"): cell["laps"],
             say("why.used"): cell["kept"],
-            say("why.not_used"): ", ".join(f"{n} {reason}" for reason, n in cell["set_aside"].items()) or "–",
+            say("why.not_used"): ", ".join(f"{n} {told(reason)}" for reason, n in cell["set_aside"].items())
+            or "–",
         }
         for cell in finding.cells
         if cell["ours"]
