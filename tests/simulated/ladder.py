@@ -12,6 +12,7 @@ from lapdelta.effect.screening import screen
 from lapdelta.effect.sharp import CLOCKS, LAPS, SECTORS, SECTORS_AND_CLOCKS, sharp_pace
 
 LADDER = (LAPS, CLOCKS, SECTORS, SECTORS_AND_CLOCKS)
+POWER_AT = (-0.10, -0.20, -0.30)  # s
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,9 @@ class Row:
     bias: float
     sd: float
     smallest: float  # effect seen with 80 % power, from the mean standard error and df
+    power: tuple[
+        float, ...
+    ]  # share of the days called with that much taken off every own lap after: POWER_AT
 
 
 def ladder(practice: Practice, days: int, seed: int, sources: tuple[str, ...] = LADDER) -> dict[str, Row]:
@@ -47,6 +51,8 @@ def _row(practice, cells, design) -> Row:
     batch = Batch(np.stack([c.pace for c in cells]), np.stack([c.variance for c in cells]), design)
     found = shifts(batch)
     told = [shift for shift in found if shift.told]
+    if not told:
+        return Row(len(found), 1.0, *[float("nan")] * 6, (float("nan"),) * len(POWER_AT))
     low, high = np.array([shift.interval(0.95) for shift in told]).T
     estimate = np.array([shift.estimate for shift in told])
     return Row(
@@ -58,7 +64,13 @@ def _row(practice, cells, design) -> Row:
         float((estimate - practice.effect).mean()),
         float(estimate.std()),
         smallest_effect(np.array([s.standard_error for s in told]), np.array([s.dof for s in told])),
+        power(low, high),
     )
+
+
+def power(low: np.ndarray, high: np.ndarray) -> tuple[float, ...]:
+    """Share of the intervals that exclude zero once POWER_AT is added: a shift of every own lap comes back whole."""
+    return tuple(float(((low + effect > 0) | (high + effect < 0)).mean()) for effect in POWER_AT)
 
 
 def smallest_effect(error: np.ndarray, dof: np.ndarray) -> float:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import stdtr, stdtrit
+from simulated.ladder import power
 from simulated.simulator import Scenario, simulate
 
 from lapdelta.effect.day import prepare
@@ -26,6 +27,7 @@ class Tally:
     width: float
     bias: float
     sd: float
+    power: tuple[float, ...]  # called with 0.1, 0.2 and 0.3 s taken off every own lap after
 
 
 def run(scenario: Scenario, days: int, seed: int, history: History = NO_HISTORY) -> Tally:
@@ -41,7 +43,7 @@ def run(scenario: Scenario, days: int, seed: int, history: History = NO_HISTORY)
     found = shifts(Batch(np.stack(pace), np.stack(variance), design, history))
     told = [shift for shift in found if shift.told]
     if not told:
-        return Tally(days, 1.0, *[float("nan")] * 5)
+        return Tally(days, 1.0, *[float("nan")] * 5, ())
     low, high = np.array([shift.interval(0.95) for shift in told]).T
     estimate = np.array([shift.estimate for shift in told])
     return Tally(
@@ -52,6 +54,7 @@ def run(scenario: Scenario, days: int, seed: int, history: History = NO_HISTORY)
         float((high - low).mean()),
         float((estimate - scenario.effect).mean()),
         float(estimate.std()),
+        power(low, high),
     )
 
 
