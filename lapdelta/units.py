@@ -5,6 +5,8 @@ g 9.806 65 m/s2, inch 25.4 mm, mile 1609.344 m, all exact there).
 """
 
 import json
+import math
+import re
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
@@ -25,6 +27,15 @@ _KIND = {next(iter(units)): kind for kind, units in CHOICES.items()}
 
 #: File in the archive's folder that holds the choice.
 _FILE = "units.json"
+
+
+#: An amount in a sentence: numbers that share one unit, and the unit. Units of CHOICES that sentences use.
+_NUMBER = re.compile(r"[-+\u2212]?\d+(?:[.,]\d+)?")
+_AMOUNT = re.compile(
+    rf"(?<![\w.,/])(?P<numbers>{_NUMBER.pattern}(?:(?: to | and | or | -> | bis | und | oder ){_NUMBER.pattern})?)"
+    r" (?P<unit>mm|km/h|bar|kg)(?![\w/\u00b2])"
+)
+_MOST_DECIMALS = 4
 
 
 @dataclass(frozen=True)
@@ -57,6 +68,43 @@ class Units:
         if (offset, factor) == (0.0, 1.0):
             return value
         return round((value + offset) * factor, 9)  # hides binary dust, no digit that was typed
+
+    @property
+    def way(self) -> str:
+        """The unit of a distance driven: km, or mile for those who have their speeds in mph."""
+        return "mile" if self.speed == "mph" else "km"
+
+    def shown_way(self, distance_km: float) -> float:
+        """A distance driven in ``way``."""
+        return self.shown(distance_km, "km/h")
+
+    def said(self, text: str) -> str:
+        """A sentence of ours with its amounts in the user's units: "512.3 mm" becomes "20.17 inch".
+
+        Numbers that share a unit (6 to 20 mm, 0.62 -> 0.66 bar) change together. They keep about the precision
+        with which they were said. Temperatures stay: a sentence does not tell a level from a difference.
+        """
+        if self == IN_STORE:
+            return text
+        return _AMOUNT.sub(self._said, text)
+
+    def _said(self, found: re.Match[str]) -> str:
+        stored = found["unit"]
+        unit = self.unit(stored)
+        if unit == stored:
+            return found[0]
+        numbers = _NUMBER.sub(lambda number: self._shown_text(number[0], stored), found["numbers"])
+        return f"{numbers} {unit}"
+
+    def _shown_text(self, number: str, stored: str) -> str:
+        """A number of a text in the user's unit, with decimals to match those it has."""
+        factor = self._how(stored)[1]
+        given = len(re.split("[.,]", number)[1]) if re.search("[.,]", number) else 0
+        # A fifth of a digit in favour of more: 0.1 mm is said as 0.01 inch, not as 0.1 inch.
+        decimals = min(_MOST_DECIMALS, max(0, given + round(math.log10(factor) + 0.2)))
+        sign = "+" if number.startswith("+") else ""
+        shown = f"{float(number.replace(',', '.').replace(chr(0x2212), '-')) / factor:.{decimals}f}"
+        return sign + (shown.replace(".", ",") if "," in number else shown)
 
     def _how(self, stored: str | None) -> tuple[float, float]:
         kind = _KIND.get(stored or "")

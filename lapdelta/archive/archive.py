@@ -7,6 +7,7 @@ from typing import Any
 
 import polars as pl
 
+from lapdelta.archive import look
 from lapdelta.archive.backup import back_up
 from lapdelta.archive.by_hand import choose, hand_state, without_set_aside
 from lapdelta.archive.checking import check_archive
@@ -16,7 +17,6 @@ from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_chang
 from lapdelta.archive.lock import PATIENCE_S
 from lapdelta.archive.look import (
     event_index,
-    laps_by_kart,
     no_event,
     printed_tracks,
     sessions_of,
@@ -99,10 +99,6 @@ class Archive:
     def sessions(self, event: str | None = None) -> pl.DataFrame:
         """DataFrame(event, session, laps, karts, first_clock, last_clock, source_file); all laps count."""
         return sessions_of(self._visible(event, ("source_file",)))
-
-    def laps_by_kart(self, events: Sequence[str]) -> pl.DataFrame:
-        """DataFrame(event, session, kart, laps, date, clock) of these events; all laps count, as wear does."""
-        return laps_by_kart(self._store, events)
 
     @property
     def setups(self) -> pl.DataFrame:
@@ -339,3 +335,9 @@ class Archive:
             verb = "set aside" if aside else "put back"
             what = f"{verb} {rows.height} laps of kart {kart} in {event} {session}"
             return change.commit(verb, what, why, rows.height)
+
+
+def laps_by_kart(archive: Archive, events: Sequence[str]) -> pl.DataFrame:
+    """DataFrame(event, session, kart, laps, date, clock) of these events; all laps count, as wear does."""
+    store = archive._store  # pyright: ignore[reportPrivateUsage] - of this module
+    return look.laps_by_kart(store, events)

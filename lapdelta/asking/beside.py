@@ -74,7 +74,8 @@ def _say_written(row: dict[str, Any]) -> list[str]:
     if row["expected"]:
         parts.append(f"expected: {row['expected']}")
     if row["margin"] is not None:
-        parts.append(f"worth having from {row['margin']:g}")
+        unit = " km/h" if row["measure"] == "top_speed" else ""
+        parts.append(f"worth having from {row['margin']:g}{unit}")
     if row["wish"]:
         parts.append(f'the driver wished for: "{row["wish"]}"')
     when = "before its laps came in" if row["in_advance"] else "when its laps were there already"

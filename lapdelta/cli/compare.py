@@ -8,6 +8,7 @@ import click
 
 from lapdelta.cli.amounts_typed import NUMBER
 from lapdelta.cli.outcome import Command, measure_option, open_archive, print_json, shared_options
+from lapdelta.cli.own_units import margin_kept
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ def ask_archive(
     from lapdelta.asking.archive_question import ask
     from lapdelta.asking.which import known_event, only_event
 
+    question["margin"] = margin_kept(archive.folder, question["measure"], question["margin"])
     event = question.pop("event")
     event = known_event(archive, event) if event else only_event(archive)
     known = archive.sessions(event)["session"].to_list()
@@ -93,7 +95,7 @@ def compare(
     luck = [line for line in lines if "Of twenty questions" in line]
     for line in lines:
         if line not in luck[:-1]:
-            click.echo(line)
+            click.echo(archive.units.said(line))
 
 
 def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json: bool) -> None:
@@ -108,14 +110,15 @@ def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json
     from lapdelta.sheet.sentences import headline
 
     old = read_finding(finding_file)
-    found = repeat(open_archive(folder), old)
+    archive = open_archive(folder)
+    found = repeat(archive, old)
     if as_json:
         print_json(found.to_dict())
         return
-    click.echo(headline(found.finding))
+    click.echo(archive.units.said(headline(found.finding)))
     click.echo("The same numbers as in the file." if found.same else "Not the same numbers as in the file.")
     for sentence in found.changed:
-        click.echo(sentence)
+        click.echo(archive.units.said(sentence))
 
 
 COMMANDS = {"compare": compare}

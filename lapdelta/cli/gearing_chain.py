@@ -9,6 +9,7 @@ import click
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import LINKS, MM
 from lapdelta.cli.outcome import Command, shared_options
+from lapdelta.cli.own_units import OwnUnitsCommand
 
 
 def _measured(command: Command) -> Command:
@@ -29,7 +30,7 @@ def _measured(command: Command) -> Command:
     return command
 
 
-@click.command("chain")
+@click.command("chain", cls=OwnUnitsCommand)
 @options.engine
 @options.axle
 @options.pitch
@@ -47,12 +48,11 @@ def chain(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> N
     Give --links for the centre distance, --centre-mm for the length, or --slots-mm alone for the chains
     that fit. What else is given is answered too.
     """
-    del folder
     options.needed(engine_teeth=given["engine"], axle_teeth=given["axle"], pitch_mm=given["pitch"])
     if given["links"] is None and given["centre"] is None and given["slots"] is None:
         raise click.UsageError("Give --links, --centre-mm or --slots-mm.", click.get_current_context())
     facts, lines = chain_facts(**given)
-    options.print_answer(facts, lines, as_json=as_json, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions)
 
 
 def chain_facts(

@@ -1,12 +1,14 @@
 """What the gearing commands share: options with a long and a short spelling, the cautions, printing."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
 
 from lapdelta.cli.amounts_typed import LINKS, METRES, MM, NUMBER, TEETH
 from lapdelta.cli.outcome import Command, print_json
+from lapdelta.cli.own_units import own_units
 
 Option = Callable[[Command], Command]
 
@@ -71,14 +73,17 @@ def safety(whole: bool) -> dict[str, Any]:
     return {"first": FIRST, "cautions": [one.to_dict() for one in kept]}
 
 
-def print_answer(facts: dict[str, Any], lines: list[str], *, as_json: bool, cautions: bool) -> None:
-    """The facts as one JSON object, or the lines as text; the cautions with both."""
+def print_answer(
+    facts: dict[str, Any], lines: list[str], folder: Path | None, *, as_json: bool, cautions: bool
+) -> None:
+    """The facts as one JSON object, or the lines as text in the user's units; the cautions with both."""
     beside = safety(cautions)
     if as_json:
         print_json({**facts, **beside})
         return
+    units = own_units(folder)
     for line in lines:
-        click.echo(line)
+        click.echo(units.said(line))
     click.echo("")
     click.echo(beside["first"])
     for caution in beside["cautions"]:

@@ -9,6 +9,7 @@ import click
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import MANY_TEETH, MM, NUMBER, TEETH
 from lapdelta.cli.outcome import open_archive, print_table, shared_options
+from lapdelta.cli.own_units import with_own_units
 from lapdelta.cli.sessions_option import spelled_out
 
 
@@ -18,7 +19,7 @@ class _ManyTeeth(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own."""
         many = ("--engine-teeth", "--engine", "--axle-teeth", "--axle")
-        return super().parse_args(ctx, spelled_out(args, many, ctx))
+        return super().parse_args(ctx, with_own_units(self, spelled_out(args, many, ctx)))
 
 
 @click.command("pairs", cls=_ManyTeeth)
@@ -86,7 +87,7 @@ def pairs(
         )
         facts["nearest"] = nearest.to_dict()
     if as_json:
-        options.print_answer(facts, [], as_json=True, cautions=cautions)
+        options.print_answer(facts, [], folder, as_json=True, cautions=cautions)
         return
     rows = [
         [
@@ -99,7 +100,7 @@ def pairs(
     ]
     print_table(["pair", "ratio", "speed at the same rpm", "same ratio as"], rows)
     lines = [f"Nearest: {nearest.engine_teeth}/{nearest.axle_teeth}."] if nearest else []
-    options.print_answer(facts, lines, as_json=False, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=False, cautions=cautions)
 
 
 def _flat(many: Iterable[tuple[int, ...]]) -> tuple[int, ...]:

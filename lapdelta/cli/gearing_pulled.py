@@ -10,6 +10,7 @@ import click
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KMH, NUMBER, RPM
 from lapdelta.cli.outcome import Command, open_archive, shared_options
+from lapdelta.cli.own_units import with_own_units
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
 if TYPE_CHECKING:
@@ -37,7 +38,15 @@ def _numbers(command: Command) -> Command:
     return command
 
 
-@click.command("pulled", cls=ManySessionsCommand)
+class _Pulled(ManySessionsCommand):
+    """Takes several sessions, and bare speeds in the user's unit."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put the user's unit behind bare speeds."""
+        return super().parse_args(ctx, with_own_units(self, args))
+
+
+@click.command("pulled", cls=_Pulled)
 @options.engine
 @options.axle
 @options.engine_after
@@ -79,7 +88,7 @@ def pulled(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> 
             click.get_current_context(),
         )
     facts, lines = _from_archive(folder, given) if asked else _from_numbers(given)
-    options.print_answer(facts, lines, as_json=as_json, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions)
 
 
 def _from_numbers(given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:

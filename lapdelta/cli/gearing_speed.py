@@ -8,9 +8,10 @@ import click
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KG, KMH, NUMBER, RPM
 from lapdelta.cli.outcome import print_json, shared_options
+from lapdelta.cli.own_units import OwnUnitsCommand
 
 
-@click.command("speed")
+@click.command("speed", cls=OwnUnitsCommand)
 @options.engine
 @options.axle
 @options.circumference
@@ -26,7 +27,6 @@ def speed(
     """Road speed at --rpm, or engine speed at --speed-kmh; without either, the ratio and what one tooth does."""
     from lapdelta import gearing
 
-    del folder
     options.needed(engine_teeth=engine, axle_teeth=axle)
     if rpm is not None and speed is not None:
         raise click.UsageError("Give --rpm or --speed-kmh, not both.", click.get_current_context())
@@ -52,11 +52,13 @@ def speed(
         else:
             rpm = gearing.rpm_at(speed, engine, axle, circumference, slip)
         facts |= {"rpm": rpm, "speed_kmh": speed}
-        lines.append(f"{rpm:.0f} 1/min is {speed:.1f} km/h with a tyre of {circumference:.3f} m around.")
-    options.print_answer(facts, lines, as_json=as_json, cautions=cautions)
+        lines.append(
+            f"{rpm:.0f} 1/min is {speed:.1f} km/h with a tyre of {1000 * circumference:.0f} mm around."
+        )
+    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions)
 
 
-@click.command("expect")
+@click.command("expect", cls=OwnUnitsCommand)
 @options.engine
 @options.axle
 @options.engine_after
@@ -81,7 +83,6 @@ def expect(
     """
     from lapdelta.gearing import LapModel, expected_shift
 
-    del folder
     options.needed(engine_teeth=engine, axle_teeth=axle)
     if engine_after is None and axle_after is None:
         options.needed(axle_after=None)
@@ -92,7 +93,7 @@ def expect(
     after = options.changed((engine, axle), engine_after, axle_after)
     answer = expected_shift(after, model)
     facts = answer.to_dict() | {"inputs": model.to_dict(), "inputs_given": sorted(given)}
-    options.print_answer(facts, [answer.sentence], as_json=as_json, cautions=cautions)
+    options.print_answer(facts, [answer.sentence], folder, as_json=as_json, cautions=cautions)
 
 
 @click.command("cautions")

@@ -8,10 +8,12 @@ import click
 
 from lapdelta.cli.amounts_typed import DAY, LINKS, METRES, MM, NUMBER, TEETH
 from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+from lapdelta.cli.own_units import OwnUnitsCommand
 
 if TYPE_CHECKING:
     from lapdelta.gearing.box import PartWear
     from lapdelta.parts.charged import Box
+    from lapdelta.units import Units
 
 _KINDS = ("engine sprocket", "axle sprocket", "chain")
 
@@ -39,12 +41,19 @@ def list_parts(above: Path | None, folder: Path | None, as_json: bool) -> None:
     show_box(folder or above, as_json)
 
 
-@parts.command("add")
+@parts.command("add", cls=OwnUnitsCommand)
 @click.argument("name")
 @click.option("--kind", type=click.Choice(_KINDS), required=True, help="What it is.")
 @click.option("--teeth", type=TEETH, help="Teeth of a sprocket.")
 @click.option("--links", type=LINKS, help="Links of a chain, joining link included.")
-@click.option("--pitch-mm", "--pitch", "pitch", type=MM, required=True, help="Chain pitch, mm (or 3/8in).")
+@click.option(
+    "--pitch-mm",
+    "--pitch",
+    "pitch",
+    type=MM,
+    required=True,
+    help="Chain pitch, mm (or 3/8in); bare after --pitch in your unit.",
+)
 @click.option("--price", type=NUMBER, help="What it was bought for, a plain number in your currency.")
 @click.option("--bought", type=DAY, help="Day it was bought.")
 @click.option("--notes", help="Free notes.")
@@ -104,7 +113,7 @@ def lap_length(
     folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Write down how long a lap is (LENGTH in m, or 0.9km), so that laps become kilometres."""
+    """Write down how long a lap is (LENGTH in m, or 0.9km, 0.56mile), so that laps become kilometres."""
     from lapdelta.parts.box import set_lap_length, unsure_of_event, unsure_of_track
 
     if (track is None) == (event is None):
@@ -114,7 +123,9 @@ def lap_length(
     archive = open_archive(folder or above)
     entry = set_lap_length(archive, about, name, length)
     note = unsure_of_event(archive, name) if about == "event" else unsure_of_track(archive, name)
-    _written(entry, f"{about} {name}", f"{length:g} m a lap", as_json, note)
+    units = archive.units
+    said = f"{length:g} m" if units.way == "km" else f"{units.shown_way(length / 1000):.4g} {units.way}"
+    _written(entry, f"{about} {name}", f"{said} a lap", as_json, note)
 
 
 def show_box(folder: Path | None, as_json: bool) -> None:
@@ -132,7 +143,7 @@ def show_box(folder: Path | None, as_json: bool) -> None:
             "--pitch-mm 7.774 --price 20"
         )
     else:
-        _print_parts(found)
+        _print_parts(found, archive.units)
     for one in found.unclear:
         click.echo(
             f"{one.event} {' '.join(one.sessions)}: {one.laps} laps of kart {one.kart} on no {one.kind} "
@@ -144,33 +155,44 @@ def show_box(folder: Path | None, as_json: bool) -> None:
         )
 
 
-def _print_parts(found: "Box") -> None:
+def _print_parts(found: "Box", units: "Units") -> None:
     rows = [
         [
             one.part.name,
             one.part.kind,
             str(one.part.size),
-            f"{one.part.pitch_mm:g}",
+            f"{units.shown(one.part.pitch_mm, 'mm'):.5g}",
             str(wear.laps),
-            _distance(wear),
+            _distance(wear, units),
             "-" if one.part.price is None else f"{one.part.price:g}",
             "-" if wear.cost_per_100_laps is None else f"{wear.cost_per_100_laps:.2f}",
             "-" if one.retired is None else str(one.retired),
         ]
         for one, wear in zip(found.parts, found.wear, strict=True)
     ]
-    print_table(["part", "kind", "size", "pitch mm", "laps", "km", "price", "per 100 laps", "retired"], rows)
+    header = [
+        "part",
+        "kind",
+        "size",
+        f"pitch {units.length}",
+        "laps",
+        units.way,
+        "price",
+        "per 100 laps",
+        "retired",
+    ]
+    print_table(header, rows)
     for first, second, laps in found.worn_together:
         click.echo(
             f"Worn together: {first} and {second}, {laps} laps. What is worn together is changed together."
         )
 
 
-def _distance(wear: "PartWear") -> str:
-    """Kilometres; "at least" where some laps are of unknown length."""
+def _distance(wear: "PartWear", units: "Units") -> str:
+    """Distance run; "at least" where some laps are of unknown length."""
     if wear.distance_km is None:
         return "-"
-    return f"{'>= ' if wear.laps_without_length else ''}{wear.distance_km:.1f}"
+    return f"{'>= ' if wear.laps_without_length else ''}{units.shown_way(wear.distance_km):.1f}"
 
 
 def _written(entry: str, name: str, what: str, as_json: bool, note: str | None = None) -> None:

@@ -9,6 +9,7 @@ import click
 from lapdelta.cli.amounts_typed import NUMBER
 from lapdelta.cli.gearing_options import slots
 from lapdelta.cli.outcome import Command, measure_option, open_archive, print_json, shared_options
+from lapdelta.cli.own_units import margin_kept, own_units
 from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
 from lapdelta.cli.plan_next import print_what_next
 from lapdelta.cli.sessions_option import spelled_out, split_labels
@@ -133,6 +134,8 @@ def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
       lapdelta plan --what-next --event 2026-05-16 --before P1 P4 --after P2 P3
     """
     draw_asked = [name for name in ("draws", "tell", "reveal", "tested") if given[name]]
+    for name in ("margin", "session_sd", "lap_sd", "track_sd", "expected"):
+        given[name] = margin_kept(folder, given["measure"], given[name])
     if len(draw_asked) + given["random_order"] + given["what_next"] > 1:
         raise click.UsageError("Ask for one thing at a time.", click.get_current_context())
     if given["what_next"]:
@@ -165,7 +168,7 @@ def _plan(folder: Path | None, given: dict[str, Any], as_json: bool) -> None:
         print_json({**facts, "first": FIRST, "cautions": cautions})
         return
     for line in [*lines, "", FIRST, *(f"  {one['when']}: {one['text']}" for one in cautions)]:
-        click.echo(line)
+        click.echo(own_units(folder).said(line))
 
 
 def _needed_archive(folder: Path | None, given: dict[str, Any]) -> "Archive | None":

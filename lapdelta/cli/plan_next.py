@@ -35,6 +35,6 @@ def print_what_next(archive: "Archive", given: dict[str, Any], as_json: bool) ->
         print_json(answer.to_dict())
         return
     for line in [*answer.sentences, "", answer.first]:
-        click.echo(line)
+        click.echo(archive.units.said(line))
     for caution in answer.cautions:
         click.echo(f"  {caution.when}: {caution.text}")

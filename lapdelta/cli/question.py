@@ -7,11 +7,13 @@ import click
 
 from lapdelta.cli.amounts_typed import NUMBER
 from lapdelta.cli.outcome import MEASURES, open_archive, print_json, shared_options
+from lapdelta.cli.own_units import margin_kept
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 from lapdelta.errors import QuestionError
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
+    from lapdelta.units import Units
 
 _DIRECTIONS = click.Choice(["faster", "slower", "higher", "lower", "no difference"])
 
@@ -54,7 +56,11 @@ def question(
         for side in ("before", "after"):
             if side in fields:
                 fields[side] = split_labels(fields[side], _labels(archive, event))
-        entry = archive.put_question(event, _which(archive, event, number, set(fields)), why=why, **fields)
+        written = _which(archive, event, number, set(fields))
+        if "margin" in fields:
+            measure = fields.get("measure") or _measure_of(archive, written)
+            fields["margin"] = margin_kept(folder, measure, fields["margin"])
+        entry = archive.put_question(event, written, why=why, **fields)
     _print(archive, event, entry, as_json)
 
 
@@ -80,6 +86,13 @@ def _which(archive: "Archive", event: str, number: int | None, given: set[str]) 
     return ids[number - 1]
 
 
+def _measure_of(archive: "Archive", question: str | None) -> str:
+    """The measure of a question written down, lap_time for a new one or one that names none."""
+    table = archive.questions
+    named = table.filter(table["question"] == question)["measure"].to_list() if question else []
+    return named[0] if named and named[0] else "lap_time"
+
+
 def _of_event(archive: "Archive", event: str) -> list[str]:
     table = archive.questions
     return table.filter(table["event"] == event)["question"].to_list()
@@ -100,23 +113,33 @@ def _print(archive: "Archive", event: str | None, entry: str | None, as_json: bo
     numbers: dict[str, int] = {}
     for row in table.to_dicts():
         numbers[row["event"]] = numbers.get(row["event"], 0) + 1
-        click.echo(f"{row['event']}, question {numbers[row['event']]}: {_said(row)}")
+        click.echo(f"{row['event']}, question {numbers[row['event']]}: {_said(row, archive.units)}")
     for season, count in asked.group_by("season", maintain_order=True).len().iter_rows():
         click.echo(f"Asked in the season {season}: {count}.")
     if entry is not None:
         click.echo(f"Written (take back with: lapdelta undo {entry}).")
 
 
-def _said(row: dict[str, Any]) -> str:
+def _said(row: dict[str, Any], units: "Units") -> str:
     parts = [row["changed"], f"kart {row['kart']}" if row["kart"] else None]
     for side in ("before", "after"):
         parts.append(f"{side} {' '.join(row[side])}" if row[side] else None)
     parts.append(f"expected {row['expected']}" if row["expected"] else None)
-    parts.append(f"{row['measure']} worth having from {row['margin']:g}" if row["margin"] else row["measure"])
+    parts.append(
+        f"{row['measure']} worth having from {_margin(row, units)}" if row["margin"] else row["measure"]
+    )
     parts.append(f'wish "{row["wish"]}"' if row["wish"] else None)
     parts.append(f'words "{row["words"]}"' if row["words"] else None)
     parts.append("in advance" if row["in_advance"] else "written when the laps were there")
     return "; ".join(part for part in parts if part)
+
+
+def _margin(row: dict[str, Any], units: "Units") -> str:
+    from lapdelta.effect.measures import find_measure
+
+    measure = find_measure(row["measure"], sectors=99)
+    stored = measure.unit if measure else ""
+    return f"{units.shown_change(row['margin'], stored):.4g} {units.unit(stored)}".rstrip()
 
 
 COMMANDS = {"question": question}

@@ -7,6 +7,7 @@ import click
 
 from lapdelta.cli.amounts_typed import NUMBER
 from lapdelta.cli.outcome import measure_option, open_archive, print_json, print_table, shared_options
+from lapdelta.cli.own_units import margin_kept
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -38,6 +39,7 @@ def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **ask
     if numbers and not sweep:
         raise click.UsageError("--numbers goes with --all-karts.", click.get_current_context())
     archive = open_archive(folder)
+    asked["margin"] = margin_kept(folder, asked["measure"], asked["margin"])
     if sweep:
         _sweep(archive, as_json, numbers, asked)
         return
@@ -48,7 +50,7 @@ def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **ask
         click.echo(found.to_json())
         return
     for sentence in found.sentences:
-        click.echo(sentence)
+        click.echo(archive.units.said(sentence))
 
 
 def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, Any]) -> None:

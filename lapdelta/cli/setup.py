@@ -64,7 +64,7 @@ def setup(
     if source is not None:
         from lapdelta.setups import read_setup_csv
 
-        written.append(archive.put_setups(read_setup_csv(source, event), why))
+        written.append(archive.put_setups(read_setup_csv(source, event, archive.units), why))
     if values:
         if event is None or session is None:
             raise click.UsageError("Name the EVENT and the SESSION first.", click.get_current_context())
@@ -74,7 +74,7 @@ def setup(
     if target is not None:
         from lapdelta.setups import write_setup_csv
 
-        target.write_text(write_setup_csv(sheet), encoding="utf-8")
+        target.write_text(write_setup_csv(sheet, archive.units), encoding="utf-8")
     _print(archive, sheet, written, notes, event, kart, target, as_json)
 
 

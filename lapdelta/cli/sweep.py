@@ -4,11 +4,16 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
 from lapdelta.cli.outcome import count, measure_option, open_archive, print_json, print_table, shared_options
+from lapdelta.cli.own_units import margin_kept
+
+if TYPE_CHECKING:
+    from lapdelta.units import Units
 
 
 @click.command("sweep")
@@ -46,8 +51,8 @@ def sweep(
         events = tuple(known_event(archive, event) for event in events)
     with _executor(jobs, cluster) as executor:
         table = answer(
-            archive, measure=measure, margin=margin, confidence=confidence, events=events or None,
-            names=not without_names, executor=executor,
+            archive, measure=measure, margin=margin_kept(folder, measure, margin), confidence=confidence,
+            events=events or None, names=not without_names, executor=executor,
         )  # fmt: skip
     if as_json:
         print_json({"changes": table.to_dicts(), "archive": archive.location})
@@ -57,15 +62,26 @@ def sweep(
             "The setup sheet tells of no change yet. Write it down with: lapdelta setup EVENT SESSION ..."
         )
         return
-    rows = [
-        [row["event"], row["kart"], row["change"], row["verdict"], _number(row["estimate"]), _span(row)]
-        for row in table.to_dicts()
-    ]
-    print_table(
-        ["event", "kart", "change", "verdict", f"shift ({table['unit'].drop_nulls().first()})", "interval"],
-        rows,
-    )
+    _print_changes(table.to_dicts(), archive.units)
     click.echo(f"{count(table.height, 'question')}: of twenty changes that did nothing, one will look real.")
+
+
+def _print_changes(changes: list[dict[str, Any]], units: "Units") -> None:
+    """One line a change, in the user's units."""
+    stored = next((str(row["unit"]) for row in changes if row["unit"]), "")
+
+    def text(value: float | None) -> str:
+        return "-" if value is None else f"{units.shown_change(value, stored):+.3f}"
+
+    rows = [
+        [
+            *(row["event"], row["kart"], units.said(row["change"]), row["verdict"], text(row["estimate"])),
+            "-" if row["low"] is None else f"{text(row['low'])} to {text(row['high'])}",
+        ]
+        for row in changes
+    ]
+    shift = f"shift ({units.unit(stored)})" if stored else "shift"
+    print_table(["event", "kart", "change", "verdict", shift, "interval"], rows)
 
 
 def _executor(jobs: int, cluster: str | None) -> AbstractContextManager[Executor | None]:
@@ -79,14 +95,6 @@ def _executor(jobs: int, cluster: str | None) -> AbstractContextManager[Executor
     if jobs == 1:
         return nullcontext()
     return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
-
-
-def _number(value: float | None) -> str:
-    return "-" if value is None else f"{value:+.3f}"
-
-
-def _span(row: dict[str, float | None]) -> str:
-    return "-" if row["low"] is None else f"{_number(row['low'])} to {_number(row['high'])}"
 
 
 COMMANDS = {"sweep": sweep}

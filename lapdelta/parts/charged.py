@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from lapdelta.archive.archive import laps_by_kart
 from lapdelta.archive.parts_table import lap_lengths
 from lapdelta.gearing.box import KINDS, Kind, PartWear, Run, box_wear
 from lapdelta.parts.box import BoxPart, box_parts, part_fitted, sheet_rows
@@ -125,7 +126,7 @@ def _lengths_by_event(archive: "Archive") -> tuple[dict[str, float], list[str]]:
 def _sessions_run(archive: "Archive") -> list[dict[str, Any]]:
     """Rows of the setup sheet with the laps run; sessions without laps are left out."""
     rows = sheet_rows(archive)
-    driven = archive.laps_by_kart(sorted({row["event"] for row in rows}))
+    driven = laps_by_kart(archive, sorted({row["event"] for row in rows}))
     laps = {
         tuple(key): count for *key, count in driven.select("event", "session", "kart", "laps").iter_rows()
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from lapdelta.archive.archive import laps_by_kart
 from lapdelta.gearing.box import KINDS
 from lapdelta.parts.box import SHEET, BoxPart, box_parts, named_on_sheet, part_fitted, sheet_rows
 
@@ -47,7 +48,7 @@ def worn(archive: "Archive") -> pl.DataFrame:
     what the box does not tell is counted by teeth or links, for each kart by itself.
     """
     rows, parts, events = sheet_rows(archive), box_parts(archive), archive.events
-    driven = archive.laps_by_kart(sorted({row["event"] for row in rows}))
+    driven = laps_by_kart(archive, sorted({row["event"] for row in rows}))
     tables = [_counted(_fitted(rows, kind, parts), driven, events, kind) for kind in (TYRES, *KINDS)]
     return pl.concat(tables).cast(WORN)
 

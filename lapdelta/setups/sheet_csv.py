@@ -13,9 +13,11 @@ from typing import Any
 import polars as pl
 
 from lapdelta.errors import SetupError
+from lapdelta.setups.compared import in_units
 from lapdelta.setups.fields import BY_COLUMN, columns_of, number, other_pairs
 from lapdelta.setups.typed import KEY, validate
 from lapdelta.tables import SETUPS
+from lapdelta.units import IN_STORE, Units
 
 #: In front of a header: a key of ``other``, even if it looks like a column.
 _OTHER = "other:"
@@ -24,26 +26,33 @@ _RISKY = re.compile(r"'*[=+\-@\t\r]")
 _MADE_SAFE = re.compile(r"'+[=+\-@\t\r]")
 
 
-def write_setup_csv(setups: pl.DataFrame) -> str:
-    """The sheet as CSV text: a header of column names, each key of ``other`` a column of its own."""
+def write_setup_csv(setups: pl.DataFrame, units: Units = IN_STORE) -> str:
+    """The sheet as CSV text: a header of column names, each key of ``other`` a column of its own.
+
+    Numbers in these units, which stand in the column names: ``read_setup_csv`` takes them back.
+    """
     rows = setups.select(list(SETUPS)).to_dicts()
+    shown = in_units(setups.select(list(SETUPS)), units)
     keys = list(dict.fromkeys(key for row in rows for key, _ in other_pairs(row["other"])))
-    columns = [name for name in SETUPS if name != "other"]
+    columns = [name for name in shown.columns if name != "other"]
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow([*columns, *(_OTHER + key for key in keys)])
-    for row in rows:
+    for row, cells in zip(rows, shown.to_dicts(), strict=True):
         other = dict(other_pairs(row["other"]))
-        writer.writerow([*(_cell(row[name]) for name in columns), *(_cell(other.get(key)) for key in keys)])
+        writer.writerow([*(_cell(cells[name]) for name in columns), *(_cell(other.get(key)) for key in keys)])
     return out.getvalue()
 
 
-def read_setup_csv(source: str | Path | bytes, event: str | None = None) -> pl.DataFrame:
+def read_setup_csv(
+    source: str | Path | bytes, event: str | None = None, units: Units = IN_STORE
+) -> pl.DataFrame:
     """A setup sheet from CSV, with the columns it has (tables.SETUPS); blank cells say nothing.
 
     Args:
         source: a path, or the bytes of the file (UTF-8; cells apart by comma, semicolon or tab).
         event: the event of rows that name none.
+        units: those of numbers where neither header nor cell names one.
 
     Headers are column names or the plain words of ``parse_setup``; numbers may carry units. Unknown headers
     go to ``other``.
@@ -55,7 +64,7 @@ def read_setup_csv(source: str | Path | bytes, event: str | None = None) -> pl.D
     records = _records(source, name)
     heads = [_safe_back(head) for head in records[0]] if records else []
     rows = [
-        _row(heads, record, event, f"{name}, line {line}")
+        _row(heads, record, event, units, f"{name}, line {line}")
         for line, record in enumerate(records[1:], start=2)
         if any(cell.strip() for cell in record)
     ]
@@ -81,7 +90,7 @@ def _records(source: str | Path | bytes, name: str) -> list[list[str]]:
         raise SetupError(f"This is not a CSV file ({error}).", "Save it as CSV in UTF-8.", name) from error
 
 
-def _row(heads: list[str], record: list[str], event: str | None, where: str) -> dict[str, Any]:
+def _row(heads: list[str], record: list[str], event: str | None, units: Units, where: str) -> dict[str, Any]:
     if len(record) > len(heads):
         mend = "Give every column a header."
         raise SetupError(f"This row has {len(record)} cells under {len(heads)} headers.", mend, where)
@@ -95,7 +104,8 @@ def _row(heads: list[str], record: list[str], event: str | None, where: str) -> 
             continue
         columns, unit = ((), None) if head.startswith(_OTHER) else columns_of(head)
         for column in columns:
-            row[column] = _read(column, cell, unit, f"{where}, column {head}")
+            own = unit or _named_unit(column, head) or units.unit(BY_COLUMN[column].unit)
+            row[column] = _read(column, cell, own, f"{where}, column {head}")
         if not columns:
             other.append({"key": head.removeprefix(_OTHER), "value": _safe_back(cell)})
     if other:
@@ -104,6 +114,11 @@ def _row(heads: list[str], record: list[str], event: str | None, where: str) -> 
         if key not in row:
             raise SetupError(f"This row has no {key}.", f"Fill in a column {key}.", where)
     return row
+
+
+def _named_unit(column: str, head: str) -> str | None:
+    """The store's unit where the header is the column's own name, which tells it."""
+    return BY_COLUMN[column].unit if head.strip().casefold() == column else None
 
 
 def _read(column: str, cell: str, unit: str | None, where: str) -> Any:
