@@ -28,13 +28,21 @@ def only_event(archive: "Archive") -> str:
     )
 
 
+def event_meant(archive: "Archive", typed: str) -> str:
+    """The one event whose name begins as typed (its day is enough); what was typed if there is none or several."""
+    events: list[str] = archive.events["event"].to_list()
+    begun = [event for event in events if event.casefold().startswith(typed.casefold())]
+    return begun[0] if typed not in events and len(begun) == 1 and typed else typed
+
+
 def known_event(archive: "Archive", event: str) -> str:
-    """The event's name, if laps of it are there or something is written down of it.
+    """The event's name, if laps of it are there or something is written down of it; its beginning is enough.
 
     Raises:
         QuestionError: nobody knows it; the names that come nearest, or all, are in how to mend it.
     """
     events: list[str] = archive.events["event"].to_list()
+    event = event_meant(archive, event)
     if event in events:
         return event
     if not events:
