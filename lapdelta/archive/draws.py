@@ -95,6 +95,14 @@ def sealed_draws(folder: Path) -> tuple[SealedDraw, ...]:
     return tuple(SealedDraw(**row) for row in rows)
 
 
+def told_draws(folder: Path) -> pl.DataFrame:
+    """The draws as a table, without what is still sealed: of the order only the sessions told so far."""
+    kinds = {"draw": pl.String(), "event": pl.String(), "kart": pl.String(), "measure": pl.String()}
+    kinds |= {"margin": pl.Float64(), "sessions": pl.Int64(), "told": pl.List(pl.String())}
+    kinds |= {"orders": pl.Int64(), "smallest_p": pl.Float64()}
+    return pl.DataFrame([one.to_dict() for one in sealed_draws(folder)], schema=kinds)
+
+
 def sealed_draw(folder: Path, name: str) -> SealedDraw:
     """The draw with that id, or with the only id that begins or ends like that; "last" is the latest.
 

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from lapdelta.archive.draws import told_draws
 from lapdelta.archive.durable import needs_folder, plainly, sync
+from lapdelta.archive.parts_table import lap_lengths, parts_table
 from lapdelta.errors import ArchiveError
 
 if TYPE_CHECKING:
@@ -20,6 +22,9 @@ TABLES: dict[str, "Callable[[Archive], pl.DataFrame]"] = {
     "sessions": lambda archive: archive.sessions(),
     "events": lambda archive: archive.events,
     "setups": lambda archive: archive.setups,
+    "parts": lambda archive: parts_table(archive.folder),
+    "lap-lengths": lambda archive: lap_lengths(archive.folder),
+    "draws": lambda archive: told_draws(archive.folder),
     "questions": lambda archive: archive.questions,
     "asked": lambda archive: archive.asked(),
     "readings": lambda archive: archive.readings,

@@ -19,7 +19,8 @@ from lapdelta.cli.outcome import count, open_archive, print_json, shared_options
 def export(
     table: str, target: Path, event: str | None, without_names: bool, folder: Path | None, as_json: bool
 ) -> None:
-    """Write TABLE to a file: laps, set-aside, sessions, events, setups, questions, asked, readings or history.
+    """Write TABLE to a file: laps, set-aside, sessions, events, setups, parts, lap-lengths, draws, questions,
+    asked, readings or history.
 
       lapdelta export laps --to laps.csv
 

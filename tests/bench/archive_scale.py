@@ -3,6 +3,7 @@
 From the checkout: PYTHONPATH=.:tests python tests/bench/archive_scale.py 10000 1000000 10000000
 """
 
+import math
 import statistics
 import sys
 import tempfile
@@ -113,14 +114,33 @@ def _sweep(archive: Archive, event: str) -> None:
     assert len(event_rows(archive.location, event, **options)) == 1
 
 
+def slopes(rows: list[dict[str, float]]) -> tuple[dict[str, float], dict[str, float]]:
+    """Growth of each cost over the last two sizes, as the power of the number of laps; and the next size by it.
+
+    0: it does not grow; 1: it grows as the laps do. The next size is ten times the last.
+    """
+    small, large = rows[-2:]
+    wider = math.log(large["laps"] / small["laps"])
+    names = [name for name in large if name != "laps"]
+    power = {name: math.log(large[name] / small[name]) / wider for name in names}
+    return {"laps": 0.0, **power}, {
+        "laps": large["laps"] * 10,
+        **{name: large[name] * 10 ** power[name] for name in names},
+    }
+
+
 def main(sizes: list[int]) -> None:
-    """Print one row a size."""
+    """Print one row a size, the growth of each cost, and what ten times the last size would take by it."""
     rows: list[dict[str, float]] = []
     for laps in sizes:
         with tempfile.TemporaryDirectory() as place:
             rows.append(asdict(measure(Path(place) / "kept", laps)))
     with pl.Config(tbl_cols=-1, tbl_rows=-1, float_precision=1, tbl_width_chars=240):
         print(pl.DataFrame(rows))
+        if len(rows) > 1:
+            power, following = slopes(rows)
+            print("growth as a power of the laps, over the last two sizes, and the next size by it:")
+            print(pl.DataFrame([power, following]))
 
 
 if __name__ == "__main__":

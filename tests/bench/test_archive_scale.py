@@ -6,7 +6,7 @@ The targets and what was measured stand in DEVELOPERS.md.
 from pathlib import Path
 
 import pytest
-from bench.archive_scale import Costs, measure
+from bench.archive_scale import Costs, measure, slopes
 
 
 @pytest.fixture(scope="module")
@@ -31,3 +31,10 @@ def test_a_sweep_costs_the_same_for_an_event_of_a_large_archive(costs: dict[int,
 
 def test_a_million_laps_come_in_within_a_few_times_of_writing_them_plainly(costs: dict[int, Costs]) -> None:
     assert costs[1_000_000].import_ratio < 15  # bytes kept, duplicates sought, sorted, synced on the disk
+
+
+def test_the_slope_of_a_cost_is_its_power_of_the_laps() -> None:
+    rows = [{"laps": 1e4, "even": 3.0, "linear": 2.0}, {"laps": 1e6, "even": 3.0, "linear": 200.0}]
+    power, following = slopes(rows)
+    assert power == pytest.approx({"laps": 0.0, "even": 0.0, "linear": 1.0})
+    assert following == pytest.approx({"laps": 1e7, "even": 3.0, "linear": 2000.0})

@@ -12,7 +12,9 @@ import pytest
 from polars.testing import assert_frame_equal
 from readings_kit import make_laps, make_reading
 
-from lapdelta.archive import Archive, export, restore
+from lapdelta.archive import TABLES, Archive, export, restore
+from lapdelta.archive.draws import reveal, seal
+from lapdelta.archive.parts_table import put_lap_length, put_part
 from lapdelta.cli.main import run
 from lapdelta.errors import ArchiveError
 
@@ -151,8 +153,26 @@ def test_exports_hold_the_tables_and_are_safe_to_open(tmp_path: Path) -> None:
     assert "Ada" not in (tmp_path / "laps.csv").read_text()
     assert laps.columns[5:9] == ["sector_1_s", "sector_2_s", "sector_3_s", "top_speed_kmh"]
     assert laps["lap_time_s"].to_list() == archive.laps()["lap_time_s"].to_list()
-    for table in ("events", "setups", "questions", "asked", "readings", "history", "sessions", "set-aside"):
-        export(archive, table, tmp_path / f"{table}.csv")
+    put_part(archive.folder, "axle red", new=True, kind="axle sprocket", size=82, pitch_mm=7.774)
+    put_lap_length(archive.folder, "event", EVENT, 900.0)
+    seal(
+        archive.folder,
+        order="ABBA",
+        orders=["ABBA", "BAAB"],
+        seed=1,
+        measure="lap_time",
+        margin=0.1,
+        event=EVENT,
+    )
+    reveal(archive.folder, "last")
+    for table in TABLES:
+        if table != "laps":
+            export(archive, table, tmp_path / f"{table}.csv")
+    assert "axle red" in (tmp_path / "parts.csv").read_text()
+    assert ",900.0" in (tmp_path / "lap-lengths.csv").read_text()
+    draw = pl.read_csv(tmp_path / "draws.csv").row(0, named=True)
+    assert (draw["sessions"], draw["told"]) == (4, "A")
+    assert "ABBA" not in (tmp_path / "draws.csv").read_text()
     assert "'=HYPERLINK" in (tmp_path / "events.csv").read_text()
     with pytest.raises(ArchiveError, match="there already"):
         export(archive, "events", tmp_path / "events.csv")
