@@ -26,6 +26,12 @@ if TYPE_CHECKING:
     metavar="FACTOR",
     help="What was changed: axle_teeth, pressure_rear, .. (a column of the setup sheet).",
 )
+@click.option(
+    "--also",
+    multiple=True,
+    metavar="FACTOR",
+    help="A further factor beside it, as pressure_rear or air_temperature_c; may be repeated.",
+)
 @click.option("--margin", type=NUMBER, help="Smallest change worth having; fix it before looking.")
 @click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the intervals.")
 @click.option("--all-karts", "sweep", is_flag=True, help="All karts of the archive instead of ours.")
@@ -56,9 +62,9 @@ def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **ask
 def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, Any]) -> None:
     from lapdelta.seasons.sweep import sweep
 
-    if asked["kart"] or asked["track"] or asked["margin"]:
+    if asked["kart"] or asked["track"] or asked["margin"] or asked["also"]:
         raise click.UsageError(
-            "--all-karts takes neither --kart nor --track nor --margin: it looks at everything.",
+            "--all-karts takes none of --kart, --track, --margin, --also: it looks at everything.",
             click.get_current_context(),
         )
     chosen = {name: asked[name] for name in ("measure", "confidence", "factor")}

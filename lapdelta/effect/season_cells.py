@@ -6,7 +6,7 @@ that belong to that day alone (other settings, own trend). These are eliminated 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -30,6 +30,8 @@ class DayCells:
         x: the factor in every session (log ratio, say); any number where our cell is missing.
         private: sessions by columns, our kart's other settings of the day as 0/1 columns.
         time: of the sessions, hours or their places.
+        also: sessions by further columns of our kart that all days share (other factors); any number where our
+            cell is missing.
     """
 
     pace: Floats
@@ -37,6 +39,11 @@ class DayCells:
     x: Floats
     private: Floats
     time: Floats
+    also: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+
+    def further(self) -> Floats:
+        """``also``, with no columns where there are none."""
+        return self.also if self.also.size else np.zeros((len(self.x), 0))
 
 
 @dataclass(frozen=True)
@@ -78,13 +85,14 @@ def standardised(x: Floats, centre: float, scale: float) -> Floats:
 
 
 def stack(days: Sequence[DayCells], centre: float, scale: float, degree: int) -> Stack:
-    """All days as one batch; shared columns z, z^2, .. and, last, the trend that the short days share."""
+    """All days as one batch; shared columns z, z^2, .., further ones, and last the trend that the short days share."""
     karts = max(len(day.pace) for day in days)
     sessions = max(day.pace.shape[1] for day in days)
     columns = max(day.private.shape[1] for day in days) + 1
+    also = max(day.further().shape[1] for day in days)
     pace = np.full((len(days), karts, sessions), np.nan)
     variance = np.ones_like(pace)
-    own = np.zeros((len(days), sessions, columns + degree + 1))
+    own = np.zeros((len(days), sessions, columns + degree + also + 1))
     for d, day in enumerate(days):
         k, s = day.pace.shape
         pace[d, :k, :s] = np.where(link(day.pace[None])[0][0], day.pace, np.nan)
@@ -95,8 +103,9 @@ def stack(days: Sequence[DayCells], centre: float, scale: float, degree: int) ->
         long = mine.sum() >= OWN_TREND_SESSIONS
         parts = [_spread(day.private, mine, columns - 1), (trend * long)[:, None]]
         parts += [_centred(z**power, mine)[:, None] for power in range(1, degree + 1)]
+        parts += [_centred(column, mine)[:, None] for column in day.further().T]
         own[d, :s] = np.concatenate([*parts, (trend * (not long))[:, None]], axis=1)
-    return Stack(CellData.of(pace, variance, own), degree + 1)
+    return Stack(CellData.of(pace, variance, own), degree + also + 1)
 
 
 def _centred(values: Floats, mine: Bools) -> Floats:

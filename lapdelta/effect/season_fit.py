@@ -1,7 +1,8 @@
 """Our kart's response to one setting over several days: generalised least squares with one tau^2.
 
-y = kart and day + session + response(x) [ours] + own trend and other settings of the day [ours] + u + e,
-u ~ (0, tau^2) by kart and session, tau^2 by restricted maximum likelihood (Patterson & Thompson 1971).
+y = kart and day + session + response(x) [ours] + further factors [ours] + own trend and other settings of the
+day [ours] + u + e, u ~ (0, tau^2) by kart and session, tau^2 by restricted maximum likelihood (Patterson &
+Thompson 1971). Where days may differ in their slope, see ``season_between``.
 """
 
 from collections.abc import Sequence
@@ -12,6 +13,7 @@ from scipy.special import fdtrc
 
 from lapdelta.effect.arrays import Floats
 from lapdelta.effect.scale import FINE, minimise_tau2
+from lapdelta.effect.season_between import averaged
 from lapdelta.effect.season_cells import DayCells, Stack, reduce, stack
 
 #: A shared column of which less than this share is left after the day's own columns says nothing.
@@ -35,6 +37,8 @@ class ResponseFit:
         widened: "", "own scatter" or "days disagree": which of them sets the interval's width.
         lap_variance: mean lap-noise variance of our cells.
         others: mean number of other karts a session.
+        between_sd: standard deviation of the slope from day to day, per z; 0 where days were taken as alike.
+        also: by further column (estimate, standard error) per its unit; None where it never varied apart.
     """
 
     coefficients: Floats
@@ -53,6 +57,8 @@ class ResponseFit:
     widened: str
     lap_variance: float
     others: float
+    between_sd: float = 0.0
+    also: tuple[tuple[float, float] | None, ...] = ()
 
     @property
     def degree(self) -> int:
@@ -66,8 +72,14 @@ def basis(fit: ResponseFit, x: Floats) -> Floats:
     return np.stack([z**power for power in range(1, fit.degree + 1)], axis=-1)
 
 
-def fit_response(days: Sequence[DayCells], degree: int) -> ResponseFit | str:
-    """The response of that degree, or why it cannot be told."""
+def fit_response(
+    days: Sequence[DayCells], degree: int, slope_sd: float = 0.0, tau2: float | None = None
+) -> ResponseFit | str:
+    """The response of that degree, or why it cannot be told.
+
+    ``slope_sd`` is the scale by which the slope (per x) may differ from day to day; 0 takes the days as alike.
+    ``tau2`` is taken as it is where given, else estimated.
+    """
     used = [day for day in days if np.isfinite(day.pace[0]).sum() >= 2]
     if not used:
         return "no day has two usable sessions of this kart"
@@ -79,24 +91,31 @@ def fit_response(days: Sequence[DayCells], degree: int) -> ResponseFit | str:
     shared = _estimable(stacked, degree)
     if isinstance(shared, str):
         return shared
-    tau2 = _reml(stacked, shared)
-    return _judged(stacked, shared, degree, tau2, (centre, scale))
+    scatter = _reml(stacked, shared) if tau2 is None else tau2
+    return _judged(stacked, shared, degree, scatter, (centre, scale), slope_sd * scale)
 
 
 def _estimable(stacked: Stack, degree: int) -> list[int] | str:
-    """Indices of the shared columns in use (the response, and the short days' trend if they have one)."""
+    """Indices of the shared columns in use: the response, then what can be told apart from it and one another."""
     noise = stacked.data.variance[stacked.data.present]
     information = reduce(stacked, np.array([float(np.median(noise))])).information[0].sum(axis=0)
     raw = (stacked.data.own[:, :, -stacked.shared :] ** 2).sum(axis=(0, 1)) / float(np.median(noise))
     left = np.diag(information)[:-1] / np.maximum(raw, 1e-300)
-    use = [*range(degree)] + ([degree] if left[degree] > NOTHING_LEFT and raw[degree] > 0 else [])
-    if (left[:degree] < NOTHING_LEFT).any() or (raw[:degree] <= 0).any():
+    told = (left > NOTHING_LEFT) & (raw > 0)
+    use = [*range(degree)]
+    if not told[:degree].all() or not _apart(information, use):
         return _WHY[degree]
+    for column in [stacked.shared - 1, *range(degree, stacked.shared - 1)]:  # the trend before other factors
+        if told[column] and _apart(information, [*use, column]):
+            use.append(column)
+    return sorted(use)
+
+
+def _apart(information: Floats, use: list[int]) -> bool:
+    """Whether columns can be told from one another."""
     part = information[np.ix_(use, use)]
     size = np.sqrt(np.diag(part))
-    if np.linalg.eigvalsh(part / np.outer(size, size))[0] < NOTHING_LEFT:
-        return _WHY[degree]
-    return use
+    return bool(np.linalg.eigvalsh(part / np.outer(size, size))[0] >= NOTHING_LEFT)
 
 
 _WHY = {
@@ -133,11 +152,11 @@ def _solve(information: Floats, use: list[int]) -> tuple[Floats, Floats, float]:
 
 
 def _judged(
-    stacked: Stack, use: list[int], degree: int, tau2: float, axis: tuple[float, float]
+    stacked: Stack, use: list[int], degree: int, tau2: float, axis: tuple[float, float], omega: float
 ) -> ResponseFit | str:
     reduced = reduce(stacked, np.array([tau2]))
     information = reduced.information[0]
-    beta, covariance, squares = _solve(information.sum(axis=0), use)
+    beta, unscaled, squares = _solve(information.sum(axis=0), use)
     dof = float(stacked.cells.sum() - reduced.parameters.sum() - len(use))
     if dof < MIN_DOF:
         return f"only {dof:.0f} degrees of freedom are left, two are needed"
@@ -160,11 +179,15 @@ def _judged(
         days_p = float(fdtrc(days_dof, used_dof, max(ratio, 0.0)))
         if days_p < CHECK_LEVEL and days_dof >= MIN_DOF:
             q, used_dof, widened = q * ratio, float(days_dof), DAYS
+    covariance, between = q * unscaled, 0.0
+    if omega > 0 and widened != DAYS and stacked.data.present[:, 0].any(axis=1).sum() > 1:
+        mean = averaged(information, use, q, omega)
+        beta, covariance, between = mean.coefficients, mean.covariance, mean.omega
     mine = stacked.data.present[:, 0]
     seen = stacked.data.present[:, 1:].sum(axis=1)[mine]
     return ResponseFit(
         coefficients=beta[:degree],
-        covariance=q * covariance[:degree, :degree],
+        covariance=covariance[:degree, :degree],
         dof=used_dof,
         tau2=tau2,
         centre=axis[0],
@@ -179,6 +202,19 @@ def _judged(
         widened=widened,
         lap_variance=float(stacked.data.variance[:, 0][mine].mean()),
         others=float(seen.mean()),
+        between_sd=between,
+        also=_also(beta, covariance, use, degree, stacked.shared - 1),
+    )
+
+
+def _also(
+    beta: Floats, covariance: Floats, use: list[int], degree: int, end: int
+) -> tuple[tuple[float, float] | None, ...]:
+    """(estimate, standard error) of the further columns; None where one cannot be told apart."""
+    place = {column: i for i, column in enumerate(use)}
+    return tuple(
+        (float(beta[place[c]]), float(np.sqrt(covariance[place[c], place[c]]))) if c in place else None
+        for c in range(degree, end)
     )
 
 

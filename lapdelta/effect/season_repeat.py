@@ -94,3 +94,37 @@ def repeatability(steps: Sequence[Steps], confidence: float) -> Repeatability | 
 def more_erratic_p(ours: Repeatability, others: Repeatability) -> float:
     """p-value (one-sided F) that our sessions scatter no more than the other karts'."""
     return float(fdtrc(ours.dof, others.dof, (ours.session_sd / max(others.session_sd, 1e-300)) ** 2))
+
+
+@dataclass(frozen=True)
+class OddDay:
+    """One day's scatter held against that of all other days; ``holm_p`` over the days (two-sided F; Holm 1979)."""
+
+    day: int
+    session_sd: float
+    rest_sd: float
+    holm_p: float
+
+
+def odd_days(days: Sequence[Sequence[Steps]], confidence: float) -> list[OddDay]:
+    """Every day that can be held against the others, in their order; ``days`` hold the steps of one day each."""
+    found: list[tuple[int, float, float, float]] = []
+    for i, day in enumerate(days):
+        here = repeatability(day, confidence)
+        rest = repeatability([step for j, other in enumerate(days) if j != i for step in other], confidence)
+        if here is None or rest is None or rest.session_sd <= 0:
+            continue
+        p = float(fdtrc(here.dof, rest.dof, (here.session_sd / rest.session_sd) ** 2))
+        found.append((i, here.session_sd, rest.session_sd, min(1.0, 2 * min(p, 1 - p))))
+    holm = _holm([p for _, _, _, p in found])
+    return [OddDay(i, sd, rest, p) for (i, sd, rest, _), p in zip(found, holm, strict=True)]
+
+
+def _holm(p: Sequence[float]) -> list[float]:
+    """p-values that hold for all of them together."""
+    order = sorted(range(len(p)), key=p.__getitem__)
+    adjusted, highest = [0.0] * len(p), 0.0
+    for place, i in enumerate(order):
+        highest = max(highest, min(1.0, (len(p) - place) * p[i]))
+        adjusted[i] = highest
+    return adjusted

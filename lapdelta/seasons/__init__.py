@@ -39,6 +39,7 @@ def season(
     confidence: float = 0.95,
     factor: str = "axle_teeth",
     track: str | None = None,
+    also: Sequence[str] = (),
     executor: Executor | None = None,
 ) -> SeasonFinding:
     """What a setting was worth over all days: response by circuit, the same change on several days, repeatability.
@@ -54,6 +55,7 @@ def season(
         factor: axle_teeth (as ratio to the engine sprocket), pressure_rear, pressure_front, a single
             pressure, total_weight_kg, ballast_kg, tyre_laps, air_temperature_c or track_temperature_c.
         track: only this circuit.
+        also: further factors, as ``factor``: what each is worth with the others held, where they varied apart.
         executor: screens the events in parallel; any executor whose workers can import lapdelta.
 
     Raises:
@@ -61,7 +63,7 @@ def season(
     """
     table = _with_events(laps)
     table, sheet, kart = _ours(table, setups, events, kart)
-    asked = _asked(table, sheet, kart, measure, margin, confidence, factor)
+    asked = _asked(table, sheet, kart, measure, margin, confidence, factor, also)
     keys = track_keys(events, table)
     if track is not None:
         keys = {event: key for event, key in keys.items() if _is_track(key[0], track)}
@@ -71,7 +73,7 @@ def season(
             )
         table = table.filter(pl.col("event").is_in(list(keys)))
     assumed = find_factor(factor, _entries(sheet, kart))[1]
-    days = event_days(table, kart, sheet, keys, asked.measure, asked.factor, executor)
+    days = event_days(table, kart, sheet, keys, asked.measure, asked.factor, executor, asked.also)
     return _finding(circuits(days), days, sheet, kart, asked, assumed)
 
 
@@ -85,6 +87,7 @@ def _finding(
     changes = pooled_changes(shifts, asked)
     repeat = learned(kept, sheet, kart, asked.confidence)
     design = design_table(kept)
+    also = [one.name for one in asked.also]
     left_out = [row for place in places for row in place.left_out]
     said = season_sentences(tracks, changes, repeat, design, left_out, asked.measure, asked.factor)
     if assumed:
@@ -108,7 +111,7 @@ def _finding(
         counts=_counts(places, days),
         sentences=tuple(said),
         fingerprint=digest.hexdigest(),
-        settings={"engine_teeth": asked.factor.engine or None, "assumed": assumed or None},
+        settings={"engine_teeth": asked.factor.engine or None, "assumed": assumed or None, "also": also},
         version=lapdelta.__version__,
     )
 
@@ -166,7 +169,7 @@ def _entries(sheet: pl.DataFrame, kart: str) -> list[dict[str, Any]]:
 
 def _asked(
     laps: pl.DataFrame, sheet: pl.DataFrame, kart: str, measure: str, margin: float | None,
-    confidence: float, factor: str,
+    confidence: float, factor: str, also: Sequence[str],
 ) -> Asked:  # fmt: skip
     found = find_measure(measure, sector_count(laps))
     if found is None:
@@ -182,9 +185,21 @@ def _asked(
             "Give a number between 0.5 and 1, as 0.95.",
             "confidence",
         )
-    setting: Factor = find_factor(factor, _entries(sheet, kart))[0]
+    entries = _entries(sheet, kart)
+    setting: Factor = find_factor(factor, entries)[0]
+    further = tuple(_further(name, setting, entries) for name in dict.fromkeys(also))
     kind: Measure = found
-    return Asked(kind, setting, kind.margin if margin is None else float(margin), confidence)
+    return Asked(kind, setting, kind.margin if margin is None else float(margin), confidence, further)
+
+
+def _further(name: str, setting: Factor, entries: list[dict[str, Any]]) -> Factor:
+    """A further factor, another one than the one asked about."""
+    found = find_factor(name, entries)[0]
+    if set(found.items) & {*setting.items, *setting.kin}:
+        raise QuestionError(
+            f"{name} is part of {setting.name} itself.", "Name another factor beside it.", "also"
+        )
+    return found
 
 
 def _is_track(key: str, wanted: str) -> bool:

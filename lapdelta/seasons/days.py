@@ -1,5 +1,6 @@
 """The events of a season as days: laps screened, what was fitted, and what cannot be used, with its reason."""
 
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import date
@@ -29,6 +30,7 @@ class EventDay:
         entries: what was fitted to our kart, by session.
         x: the factor by session; NaN where it was not written down.
         reasons: by session why our cell is not used; empty where it is.
+        also: further factors, sessions by factors; NaN where not written down.
     """
 
     event: str
@@ -39,6 +41,7 @@ class EventDay:
     entries: dict[str, Entry]
     x: Floats
     reasons: tuple[str, ...]
+    also: Floats
 
     @property
     def pace(self) -> Floats:
@@ -57,13 +60,17 @@ class EventDay:
         here = pace[self.used & np.isfinite(pace)] if self.used.any() else pace[np.isfinite(pace)]
         return float(np.median(here)) if len(here) else float("nan")
 
-    def cells(self, factor: Factor) -> DayCells:
-        """The day for the fit; sessions that cannot be used are missing for our kart."""
+    def cells(self, factor: Factor, also: Sequence[Factor] = (), columns: Floats | None = None) -> DayCells:
+        """The day for the fit; sessions that cannot be used are missing for our kart.
+
+        ``also`` are factors that are no other settings of the day, ``columns`` (by session) what stands for them.
+        """
         pace = self.pace
         pace[0, ~self.used] = np.nan
         x = np.where(self.used, np.nan_to_num(self.x), 0.0)
-        private = other_settings(self.entries, self.day.sessions, self.used, factor)
-        return DayCells(pace, self.prepared.cells.variance, x, private, self.day.design.time)
+        private = other_settings(self.entries, self.day.sessions, self.used, factor, also)
+        further = np.zeros((len(x), 0)) if columns is None else np.where(self.used[:, None], columns, 0.0)
+        return DayCells(pace, self.prepared.cells.variance, x, private, self.day.design.time, further)
 
     def left_out(self) -> list[dict[str, Any]]:
         """Rows event, session, reason, laps for our sessions that are not used."""
@@ -76,15 +83,24 @@ class EventDay:
 
 
 def other_settings(
-    entries: dict[str, Entry], sessions: tuple[str, ...], used: Bools, factor: Factor
+    entries: dict[str, Entry],
+    sessions: tuple[str, ...],
+    used: Bools,
+    factor: Factor,
+    also: Sequence[Factor] = (),
 ) -> Floats:
     """Sessions by columns: 1 where our kart ran another setting than on most sessions of the day."""
+    factors = (factor, *also)
     kinds: list[Entry] = []
     kind_of = np.full(len(sessions), -1)
     for s, session in enumerate(sessions):
         if not used[s]:
             continue
-        entry = {item: v for item, v in entries.get(session, {}).items() if factor.is_other(item)}
+        entry = {
+            item: v
+            for item, v in entries.get(session, {}).items()
+            if all(one.is_other(item) for one in factors)
+        }
         known = next((i for i, kind in enumerate(kinds) if same_settings(kind, entry)), None)
         if known is None:
             kinds.append(entry)
@@ -104,6 +120,7 @@ def event_days(
     measure: Measure,
     factor: Factor,
     executor: Executor | None,
+    also: Sequence[Factor] = (),
 ) -> list[EventDay]:
     """All events in which our kart ran, by date; screening goes to the executor where one is given."""
     days: list[tuple[str, Day]] = []
@@ -118,11 +135,22 @@ def event_days(
     for (event, day), ready in zip(days, prepared, strict=True):
         entries = entries_of(setups, event).get(kart, {})
         track, when = tracks.get(event, ("", None))
-        x = [factor.x_of(entries.get(session)) for session in day.sessions]
-        values = np.array([np.nan if value is None else value for value in x])
-        reasons = _reasons(day, ready, entries, values, factor)
-        found.append(EventDay(event, track, when, day, ready, entries, values, reasons))
+        values = _values(day, entries, factor)
+        further = (
+            np.stack([_values(day, entries, one) for one in also], axis=1)
+            if also
+            else np.zeros((len(values), 0))
+        )
+        told = [(factor.name, values), *((one.name, further[:, i]) for i, one in enumerate(also))]
+        reasons = _reasons(day, ready, entries, told)
+        found.append(EventDay(event, track, when, day, ready, entries, values, reasons, further))
     return sorted(found, key=lambda item: (item.date or date.max, item.event))
+
+
+def _values(day: Day, entries: dict[str, Entry], factor: Factor) -> Floats:
+    """The factor by session; NaN where it was not written down."""
+    x = [factor.x_of(entries.get(session)) for session in day.sessions]
+    return np.array([np.nan if value is None else value for value in x])
 
 
 def _prepare(day: Day, measure: Measure) -> Prepared:
@@ -130,7 +158,7 @@ def _prepare(day: Day, measure: Measure) -> Prepared:
 
 
 def _reasons(
-    day: Day, ready: Prepared, entries: dict[str, Entry], x: Floats, factor: Factor
+    day: Day, ready: Prepared, entries: dict[str, Entry], told: Sequence[tuple[str, Floats]]
 ) -> tuple[str, ...]:
     """Why each session of ours cannot be used; empty where it can."""
     pace, others = ready.cells.pace, np.isfinite(np.where(ready.used, ready.cells.pace, np.nan)[1:])
@@ -141,8 +169,8 @@ def _reasons(
             reason = f"track state: {state}"
         elif ready.state.left_out[s]:
             reason = "track state: more than 2 % off its neighbours"
-        elif not np.isfinite(x[s]):
-            reason = f"{factor.name.replace('_', ' ')} not written down"
+        elif missing := [name for name, x in told if not np.isfinite(x[s])]:
+            reason = f"{missing[0].replace('_', ' ')} not written down"
         elif not np.isfinite(pace[0, s]):
             reason = "fewer than three usable laps"
         elif not others[:, s].any():

@@ -3,7 +3,8 @@
 Keys: ``ours`` and ``others`` (dicts ``session_sd low high tau lap_sd differences dof``, None where nothing
 tells), ``events`` (rows ``event date ours others differences``, standard deviations), ``history`` (our
 neighbour differences, as ``compare(history=...)`` takes them), ``session_sd`` and ``lap_sd`` (as
-``plan_test`` takes them), ``more_erratic_p``.
+``plan_test`` takes them), ``more_erratic_p``, ``conflicts`` (rows ``event who session_sd rest_sd holm_p`` of days
+on which ours or the others scattered unlike the other days, beyond chance).
 """
 
 from collections.abc import Sequence
@@ -15,7 +16,14 @@ import numpy as np
 import polars as pl
 
 from lapdelta.effect.arrays import Bools, Floats
-from lapdelta.effect.season_repeat import Repeatability, Steps, more_erratic_p, repeatability, steps_of
+from lapdelta.effect.season_repeat import (
+    Repeatability,
+    Steps,
+    more_erratic_p,
+    odd_days,
+    repeatability,
+    steps_of,
+)
 from lapdelta.question.sheet import Entry, entries_of, same_settings
 from lapdelta.seasons.days import EventDay
 
@@ -23,16 +31,20 @@ from lapdelta.seasons.days import EventDay
 def learned(days: Sequence[EventDay], setups: pl.DataFrame, kart: str, confidence: float) -> dict[str, Any]:
     """Repeatability from all neighbouring sessions in which nothing was changed."""
     ours: list[Steps] = []
-    others: list[Steps] = []
+    others: list[list[Steps]] = []
     events: list[dict[str, Any]] = []
     for day in days:
         entries = entries_of(setups, day.event)
         found = [kart_steps(day, row, entries.get(name), row == 0) for row, name in enumerate(day.day.karts)]
         ours.append(found[0])
-        others += found[1:]
+        others.append(found[1:])
         events.append(_event_row(day, found, confidence))
-    mine, theirs = repeatability(ours, confidence), repeatability(others, confidence)
+    mine = repeatability(ours, confidence)
+    theirs = repeatability([step for day in others for step in day], confidence)
     known = mine or theirs
+    who = (("ours", [[step] for step in ours]), ("others", others))
+    names = [day.event for day in days]
+    conflicts = [row for name, steps in who for row in _conflicts(name, names, steps, confidence)]
     return {
         "ours": asdict(mine) if mine else None,
         "others": asdict(theirs) if theirs else None,
@@ -41,8 +53,21 @@ def learned(days: Sequence[EventDay], setups: pl.DataFrame, kart: str, confidenc
         "session_sd": known.tau if known else None,
         "lap_sd": _lap_sd(days),
         "more_erratic_p": more_erratic_p(mine, theirs) if mine and theirs and theirs.session_sd > 0 else None,
+        "conflicts": conflicts,
         "kart": kart,
     }
+
+
+def _conflicts(
+    who: str, events: Sequence[str], steps: Sequence[Sequence[Steps]], confidence: float
+) -> list[dict[str, Any]]:
+    """Days whose scatter contradicts that of the others."""
+    return [
+        {"event": events[odd.day], "who": who, "session_sd": odd.session_sd, "rest_sd": odd.rest_sd,
+         "holm_p": odd.holm_p}
+        for odd in odd_days(steps, confidence)
+        if odd.holm_p < 1 - confidence
+    ]  # fmt: skip
 
 
 def kart_steps(day: EventDay, row: int, entries: dict[str, Entry] | None, written: bool) -> Steps:

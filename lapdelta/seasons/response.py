@@ -12,6 +12,9 @@ Keys of the dict a circuit:
         chance_better, chance_worthwhile, inside; ``teaches_most`` and ``best_chance`` are values out of them
     points: rows event, session, value, y, laps: our sessions, adjusted, on the scale of the curve
     fits: by degree the coefficients in z = (x - centre)/scale, or why there are none
+    also: rows of further factors, see ``also.further_rows``
+    leave_one_out: rows event, state, side, best, best_low, best_high, worth (as a row of ``worth`` from the
+        reference, None if that cannot be told), turns: the answer without that day is another one
 """
 
 import math
@@ -26,6 +29,7 @@ from scipy.special import fdtri
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.contrast import session_terms
 from lapdelta.effect.measures import Measure
+from lapdelta.effect.season_cells import DayCells
 from lapdelta.effect.season_fit import ResponseFit, basis, fit_response
 from lapdelta.effect.season_response import (
     Best,
@@ -35,14 +39,21 @@ from lapdelta.effect.season_response import (
     difference,
     next_values,
 )
+from lapdelta.seasons.also import Further, further_columns, further_rows
 from lapdelta.seasons.days import EventDay, other_settings
 from lapdelta.seasons.factor import Factor
+from lapdelta.seasons.next_step import next_steps
 from lapdelta.seasons.tracks import Circuit
 
 #: The curve goes so many steps beyond what was tried, with so many points a step.
 BEYOND, POINTS = 2, 4
 #: To be tried next: at most so many steps beyond, for further out the curve is only a belief.
 NEXT = 1
+#: How far the worth of a step may differ from day to day (scale of its prior), as a share of the usual margin:
+#: days whose best differs by half a tooth then have intervals that hold, and equal days lose little.
+DAYS_DIFFER = 0.25
+#: Fewer days are not left out one by one.
+MIN_DAYS_TO_LEAVE_OUT = 3
 #: No curve has more points than this, however far apart the values lie.
 MOST_POINTS = 400
 
@@ -55,6 +66,7 @@ class Asked:
     factor: Factor
     margin: float
     confidence: float
+    also: tuple[Factor, ...] = ()
 
 
 def track_response(circuit: Circuit, asked: Asked) -> tuple[dict[str, Any], ResponseFit | None]:
@@ -69,19 +81,66 @@ def track_response(circuit: Circuit, asked: Asked) -> tuple[dict[str, Any], Resp
     }
     if not days:
         return row | _untold("no session of this circuit can be used"), None
-    cells = [day.cells(asked.factor) for day in days]
-    fits = {degree: fit_response(cells, degree) for degree in (1, 2)}
+    further = further_columns(days, asked.also)
+    cells = [
+        day.cells(asked.factor, asked.also, part) for day, part in zip(days, further.columns, strict=True)
+    ]
+    tried = sorted({float(x) for day in days for x in day.x[day.used]})
+    differ = _slope_sd(tried, asked)
+    fits = {degree: fit_response(cells, degree, differ) for degree in (1, 2)}
     row["fits"] = {_NAMES[degree]: _fit_row(fit) for degree, fit in fits.items()}
     fit = fits[2] if not isinstance(fits[2], str) else fits[1]
     if isinstance(fit, str):
         return row | _untold(fit), None
-    tried = sorted({float(x) for day in days for x in day.x[day.used]})
     x_ref = _reference(days, fit, tried, asked)
-    row["reference"] = asked.factor.on_step(x_ref)
+    reference = row["reference"] = asked.factor.on_step(x_ref)
     best = best_value(fit, tried, asked.confidence, asked.margin, asked.measure.better or 1)
     row |= _best_row(best, asked.factor) | {"reason": _reason(best, fits[2])}
     row |= _rows(fit, tried, x_ref, asked)
-    return row | {"checks": _checks(fit), "points": _points(days, fit, x_ref, asked.factor)}, fit
+    row["also"] = further_rows(further, fit, asked.factor, asked.confidence, reference)
+    row["leave_one_out"] = _without_each(days, cells, fit, row, asked)
+    row["next"] = next_steps(row, asked.factor)
+    return row | {"checks": _checks(fit), "points": _points(days, further, fit, x_ref, asked)}, fit
+
+
+def _slope_sd(tried: Sequence[float], asked: Asked) -> float:
+    """By how much the slope (per x) may differ from day to day: a share of the usual margin a step."""
+    factor = asked.factor
+    middle = factor.value_at(sum(tried) / len(tried)) if tried else 1.0
+    return DAYS_DIFFER * asked.measure.margin / (factor.x_at(middle + factor.step) - factor.x_at(middle))
+
+
+def _without_each(
+    days: Sequence[EventDay], cells: Sequence[DayCells], fit: ResponseFit, row: dict[str, Any], asked: Asked
+) -> list[dict[str, Any]]:
+    """The answer without each day in turn, the session scatter as found from all of them."""
+    told = [i for i, day in enumerate(cells) if np.isfinite(day.pace[0]).sum() >= 2]
+    if len(told) < MIN_DAYS_TO_LEAVE_OUT:
+        return []
+    found: list[dict[str, Any]] = []
+    for i in told:
+        rest = [cell for j, cell in enumerate(cells) if j != i]
+        tried = sorted({float(x) for j, day in enumerate(days) if j != i for x in day.x[day.used]})
+        again = fit_response(rest, fit.degree, _slope_sd(tried, asked), fit.tau2)
+        found.append({"event": days[i].event} | _one_less(again, tried, row, asked))
+    return found
+
+
+def _one_less(
+    again: ResponseFit | str, tried: list[float], row: dict[str, Any], asked: Asked
+) -> dict[str, Any]:
+    if isinstance(again, str):
+        nothing = dict.fromkeys(("best", "best_low", "best_high", "worth"))
+        return {"state": "cannot be told", "side": 0, **nothing, "turns": row["state"] != "cannot be told"}
+    best = best_value(again, tried, asked.confidence, asked.margin, asked.measure.better or 1)
+    here = _best_row(best, asked.factor)
+    turns = best.state != row["state"] or best.side != row["side"]
+    if best.state == "found" and not turns:
+        turns = not here["best_low"] <= row["best"] <= here["best_high"]
+    reference = row["reference"]
+    worth = _worth_row(again, reference, reference + asked.factor.step, asked) if again.degree > 1 else None
+    kept = {key: here[key] for key in ("state", "side", "best", "best_low", "best_high")}
+    return kept | {"worth": worth, "turns": turns}
 
 
 def _reference(days: Sequence[EventDay], fit: ResponseFit, tried: list[float], asked: Asked) -> float:
@@ -107,7 +166,8 @@ def _values(days: Sequence[EventDay], factor: Factor) -> list[dict[str, Any]]:
 
 def _untold(reason: str) -> dict[str, Any]:
     empty = dict.fromkeys(("best", "best_low", "best_high", "any_effect_p", "largest_difference"))
-    lists: dict[str, Any] = {key: [] for key in ("curve", "worth", "candidates", "points", "checks")}
+    names = ("curve", "worth", "candidates", "points", "checks", "also", "leave_one_out", "next")
+    lists: dict[str, Any] = {key: [] for key in names}
     nothing = {"teaches_most": None, "best_chance": None}
     fits: dict[str, Any] = {}
     return {"state": "cannot be told", "side": 0, "reason": reason, "fits": fits} | empty | lists | nothing
@@ -250,26 +310,29 @@ _DAYS = {
 }
 
 
-def _points(days: Sequence[EventDay], fit: ResponseFit, x_ref: float, factor: Factor) -> list[dict[str, Any]]:
-    """Our sessions net of the other karts, of their day's level, own trend and other settings."""
+def _points(
+    days: Sequence[EventDay], further: Further, fit: ResponseFit, x_ref: float, asked: Asked
+) -> list[dict[str, Any]]:
+    """Our sessions net of the other karts, of their day's level, own trend, other settings and further factors."""
     rows: list[dict[str, Any]] = []
+    effects = np.array([0.0 if one is None else one[0] for one in fit.also])
     zero = basis(fit, np.array([x_ref]))[0] @ fit.coefficients
-    for day in days:
+    for day, columns in zip(days, further.columns, strict=True):
         use = day.used
-        adjusted = day.pace[0] - session_terms(day.pace[None, 1:])[0]
+        adjusted = day.pace[0] - session_terms(day.pace[None, 1:])[0] - columns @ effects
         use = use & np.isfinite(adjusted)
         if use.sum() < 2:
             continue
         curve = basis(fit, day.x[use]) @ fit.coefficients - zero
         rest = adjusted[use] - curve
-        y = curve + rest - _of_the_day(day, use, factor) @ rest
+        y = curve + rest - _of_the_day(day, use, asked) @ rest
         laps = day.prepared.cells.laps[0][use]
         names = np.array(day.day.sessions)[use]
         rows += [
             {
                 "event": day.event,
                 "session": str(s),
-                "value": factor.on_step(float(x)),
+                "value": asked.factor.on_step(float(x)),
                 "y": float(v),
                 "laps": int(n),
             }
@@ -278,9 +341,10 @@ def _points(days: Sequence[EventDay], fit: ResponseFit, x_ref: float, factor: Fa
     return rows
 
 
-def _of_the_day(day: EventDay, use: Bools, factor: Factor) -> Floats:
+def _of_the_day(day: EventDay, use: Bools, asked: Asked) -> Floats:
     """Projection on what belongs to the day alone: level, other settings and, from four sessions, the trend."""
-    columns = [np.ones((int(use.sum()), 1)), other_settings(day.entries, day.day.sessions, use, factor)[use]]
+    private = other_settings(day.entries, day.day.sessions, use, asked.factor, asked.also)[use]
+    columns = [np.ones((int(use.sum()), 1)), private]
     if use.sum() >= 4:
         columns.append((day.day.design.time[use] - day.day.design.time[use].mean())[:, None])
     X = np.concatenate(columns, axis=1)

@@ -3,6 +3,7 @@
 from typing import Any
 
 from lapdelta.effect.measures import Measure
+from lapdelta.seasons.amounts import amount, shift_text, size_text
 from lapdelta.seasons.factor import Factor
 
 #: Said beside every suggestion to fit another sprocket.
@@ -10,6 +11,9 @@ CAUTION = (
     "Before another sprocket is fitted: the maker's manual, the class rules and the chain's reach come first, "
     "and whoever is qualified for the work."
 )
+
+#: Of one event no more sessions are named one by one.
+MOST_SESSIONS_NAMED = 3
 
 _STEP = {"axle_teeth": "One tooth"}
 
@@ -36,19 +40,6 @@ def season_sentences(
     return said
 
 
-def amount(value: float, factor: Factor) -> str:
-    """A value with its unit: "80.4 teeth", "0.62 bar"."""
-    digits = 1 if factor.step >= 1 else 2
-    whole = factor.step >= 1 and abs(value - round(value)) < 1e-9
-    return f"{value:.0f} {factor.unit}" if whole else f"{value:.{digits}f} {factor.unit}"
-
-
-def shift_text(value: float, measure: Measure) -> str:
-    """A signed number with the measure's unit."""
-    digits = {"s": 2, "km/h": 1}.get(measure.unit, 0)
-    return f"{value:+.{digits}f} {measure.unit}"
-
-
 def track_sentences(
     track: dict[str, Any], measure: Measure, factor: Factor, *, alone: bool = True
 ) -> list[str]:
@@ -64,8 +55,9 @@ def track_sentences(
         worth = track["worth"]
     if worth:
         said.append(_worth(worth[0], measure, factor))
-    if track["teaches_most"] is not None:
-        said.append(_next(track, factor))
+    said += _without_a_day(track, measure, factor)
+    said += [_further(row, measure, factor) for row in track["also"]]
+    said += [row["sentence"] for row in track["next"]]
     said += [check["sentence"] for check in track["checks"] if check["passed"] is False]
     return said
 
@@ -112,31 +104,62 @@ def best_sentence(track: dict[str, Any], measure: Measure, factor: Factor) -> st
     if state == "flat":
         return (
             f"flat: from {span} no difference of more than "
-            f"{shift_text(track['largest_difference'], measure).lstrip('+')} is likely."
+            f"{size_text(track['largest_difference'], measure)} is likely."
         )
     if track["largest_difference"] is None:
         return f"cannot be told: {track['reason']}."
     return (
         f"the best value cannot be told ({track['reason']}). Between any two of {span} there may still be "
-        f"{shift_text(track['largest_difference'], measure).lstrip('+')}."
+        f"{size_text(track['largest_difference'], measure)}."
     )
 
 
-def _next(track: dict[str, Any], factor: Factor) -> str:
-    teach, chance = track["teaches_most"], track["best_chance"]
-    text = (
-        f"Next: a day with {amount(teach, factor)} against {amount(track['reference'], factor)} teaches most"
+def _without_a_day(track: dict[str, Any], measure: Measure, factor: Factor) -> list[str]:
+    """Days without which the answer would be another one."""
+    if track["state"] == "cannot be told":
+        return []
+    return [
+        f"The answer hangs on {row['event']}: without that day {_state_text(row, factor)}."
+        for row in track["leave_one_out"]
+        if row["turns"]
+    ]
+
+
+def _state_text(row: dict[str, Any], factor: Factor) -> str:
+    """What is left of an answer without one day."""
+    if row["state"] == "found":
+        low, high = amount(row["best_low"], factor), amount(row["best_high"], factor)
+        return f"the best value lies between {low} and {high}"
+    return {
+        "beyond": "the best value lies beyond what was tried",
+        "one side": "only one end of the best value can be told",
+        "flat": "the response is flat",
+    }.get(row["state"], "the best value cannot be told")
+
+
+_SAID = {"pressure_rear": "rear pressure", "pressure_front": "front pressure"}
+
+
+def _named(name: str) -> str:
+    """A factor in words."""
+    return _SAID.get(name) or name.removesuffix("_bar").removesuffix("_kg").removesuffix("_c").replace(
+        "_", " "
     )
-    if chance is None:
-        return text + "."
-    row = next(row for row in track["candidates"] if row["value"] == chance)
-    share = min(19, max(1, round(20 * row["chance_better"])))
-    if row["chance_better"] < 0.5:
-        return (
-            f"{text}; nothing else is more likely than not to be better than "
-            f"{amount(track['reference'], factor)} ({amount(chance, factor)}: {share} in 20)."
-        )
-    return f"{text}; the best chance of a gain has {amount(chance, factor)} ({share} in 20)."
+
+
+def _further(row: dict[str, Any], measure: Measure, factor: Factor) -> str:
+    """What a further factor does with the others held, or why it cannot be told."""
+    name, step = _named(row["factor"]), f"{row['step']:g} {row['unit']}"
+    one = _STEP.get(factor.name, "One step")
+    if row["reason"] is not None:
+        if row["moves_worth"]:
+            return f"Whether {name} moves the worth of {one.lower()} more cannot be told: {row['reason']}."
+        return f"What {name} does cannot be told: {row['reason']}."
+    size, low, high = (shift_text(row[key], measure) for key in ("estimate", "low", "high"))
+    if row["moves_worth"]:
+        more = f"With {step} more {name} the worth of {one.lower()} more"
+        return f"{more} moves by {size}, probably between {low} and {high}."
+    return f"{step} more {name}, all else the same: {size}, probably between {low} and {high}."
 
 
 def _change(change: dict[str, Any], measure: Measure, factor: Factor) -> str:
@@ -155,25 +178,45 @@ def _change(change: dict[str, Any], measure: Measure, factor: Factor) -> str:
 
 def _repeat(learned: dict[str, Any], measure: Measure) -> list[str]:
     ours, others = learned["ours"], learned["others"]
+    odd = [_conflict(row, measure) for row in learned["conflicts"]]
     if ours is None:
         return [
-            "How well our kart repeats itself cannot be told: no two neighbouring sessions without a change."
+            "How well our kart repeats itself cannot be told: no two neighbouring sessions without a change.",
+            *odd,
         ]
-    text = (
-        f"With nothing changed our sessions differ by {shift_text(ours['session_sd'], measure).lstrip('+')}"
-    )
+    text = f"With nothing changed our sessions differ by {size_text(ours['session_sd'], measure)}"
     if others is None:
-        return [text + "."]
+        return [text + ".", *odd]
     return [
-        f"{text} (standard deviation), the other karts' by {shift_text(others['session_sd'], measure).lstrip('+')}."
+        f"{text} (standard deviation), the other karts' by {size_text(others['session_sd'], measure)}.",
+        *odd,
     ]
+
+
+def _conflict(row: dict[str, Any], measure: Measure) -> str:
+    """A day on which sessions scattered unlike those of the other days."""
+    whose = "our sessions" if row["who"] == "ours" else "the other karts' sessions"
+    return (
+        f"On {row['event']} {whose} differed by {size_text(row['session_sd'], measure)} with nothing changed, on "
+        f"the other days by {size_text(row['rest_sd'], measure)}: more than chance."
+    )
 
 
 def _left_out(rows: list[dict[str, Any]]) -> list[str]:
-    by_reason: dict[str, list[str]] = {}
+    """How many sessions (and whole events) were left out, which, and why."""
+    by_reason: dict[str, dict[str, list[str]]] = {}
     for row in rows:
-        place = row["event"] if row["session"] is None else f"{row['event']} {row['session']}"
-        by_reason.setdefault(row["reason"], []).append(place)
+        sessions = by_reason.setdefault(row["reason"], {}).setdefault(row["event"], [])
+        sessions += [row["session"]] if row["session"] is not None else []
     return [
-        f"Left out, {len(places)}: {', '.join(places)} ({reason})." for reason, places in by_reason.items()
+        f"Left out, {sum(max(len(some), 1) for some in events.values())}: "
+        f"{', '.join(_places(event, some) for event, some in events.items())} ({reason})."
+        for reason, events in by_reason.items()
     ]
+
+
+def _places(event: str, sessions: list[str]) -> str:
+    """An event, and its sessions as far as they are few."""
+    if len(sessions) > MOST_SESSIONS_NAMED:
+        return f"{event} {sessions[0]} .. {sessions[-1]}"
+    return ", ".join(f"{event} {session}" for session in sessions) or event

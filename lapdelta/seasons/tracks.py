@@ -67,7 +67,7 @@ def _circuit(name: str, days: list[EventDay]) -> Circuit:
 
 def _row(day: EventDay, level: float) -> dict[str, Any]:
     apart = day.our_pace_s / level - 1
-    way = "slower" if apart > 0 else "quicker"
+    way = "slower" if apart > 0 else "faster"
     what = "another track or layout under the same name" if abs(apart) > TWO_TRACKS else "another track state"
     return {
         "event": day.event,

@@ -21,6 +21,7 @@ SCENARIOS = {
     "ours twice as erratic": SeasonScenario(our_tau=0.20),
     "flat, ours erratic": SeasonScenario(our_tau=0.20, sharpness=0.0),
     "best differs by day, .5 tooth": SeasonScenario(differs=0.5),
+    "best differs by day, .3 tooth, 12 days": SeasonScenario(differs=0.3, days=12),
     "few other karts": SeasonScenario(others=(2, 4)),
 }
 
