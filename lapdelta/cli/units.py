@@ -14,8 +14,9 @@ from lapdelta.cli.outcome import open_archive, print_json, shared_options
 def units(names: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
     """Show the units, or choose some: lapdelta units psi F mph inch lb (back: bar C km/h mm kg).
 
-    Numbers of the setup sheet typed without a unit are then taken in these, and shown in these. The gearing
-    commands name their unit in the option, as --speed-kmh, and take any other typed behind the number: 60mph.
+    Numbers typed without a unit are then taken in these, and tables and sentences show these: in the setup
+    sheet and its CSV, after options such as --speed, --pitch or --margin, in answers about speeds and lengths.
+    An option that names a unit, as --speed-kmh, is in that unit; one typed behind the number always counts: 60mph.
     What is kept, and --json, stays in bar, C, km/h, mm and kg.
     """
     archive = open_archive(folder)

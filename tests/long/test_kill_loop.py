@@ -7,29 +7,35 @@ import json
 import os
 import random
 import signal
+import statistics
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-
-import pytest
 
 from lapdelta.archive import Archive
 
 KILLS = 240
-KILLS_AN_ARCHIVE = 30
+RUNS = 2
+KILLS_AN_ARCHIVE = 24
 
-#: A change takes 30 to 100 ms, so this reaches each of its steps.
-LONGEST_S = 0.1
+#: Kills come up to this share of a usual change after it began: each of its steps is reached, and its end.
+LATEST = 1.1
+#: What a change takes before any was timed, in s.
+A_CHANGE_S = 0.1
 
 LAPS_A_FILE = 3
 
 Op = dict[str, object]
 
 
-@pytest.fixture(scope="module")
-def forker() -> Iterator[subprocess.Popen[str]]:
+@contextmanager
+def forking() -> Iterator[subprocess.Popen[str]]:
     root = Path(__file__).parent.parent.parent
     paths = [str(root), str(root / "tests"), os.environ.get("PYTHONPATH", "")]
     program = subprocess.Popen(
@@ -106,37 +112,70 @@ def found(archive: Archive) -> dict[str, object]:
     return state | {f"question {question}": margin for question, margin in questions}
 
 
-def test_killed_at_any_moment_it_holds_exactly_what_was_acknowledged(
-    forker: subprocess.Popen[str], tmp_path: Path
-) -> None:
-    chance = random.Random(20260516)
-    under_way = landed = acknowledged = 0
-    for kill in range(KILLS):
-        if kill % KILLS_AN_ARCHIVE == 0:
-            folder = tmp_path / f"archive {kill}"
-            done: list[tuple[str, Op]] = []
-        log = tmp_path / f"{kill}.log"
-        life = kill % 3, chance.uniform(0, LONGEST_S)
-        lines = run_and_kill(forker, folder, log, kill, *life)
-        tried: Op | None = None
-        for line in lines:
-            verb, _, text = line.partition(" ")
-            if verb == "try":
-                tried = json.loads(text)
-            else:
-                assert tried is not None
-                done += [(text, tried)] if text != "None" else []
-                acknowledged += 1
-                tried = None
-        archive = Archive(folder)
-        entries = archive.history()["entry"].to_list()
-        if tried is not None:
-            under_way += 1
-            if len(entries) == len(done) + 1:
-                done.append((entries[-1], tried))
-                landed += 1
-        assert found(archive) == expected(done), f"kill {kill}"
-        assert archive.check() == (), f"kill {kill}"
+@dataclass
+class Counts:
+    """What became of the changes of one run of kills."""
+
+    acknowledged: int = 0
+    under_way: int = 0
+    landed: int = 0
+    took_s: list[float] = field(default_factory=list)
+
+    @property
+    def change_s(self) -> float:
+        """How long a change usually takes here and now."""
+        return statistics.median(self.took_s[-20:] or [A_CHANGE_S])
+
+
+def kill_and_look(place: Path, run: int) -> Counts:
+    """Writer after writer killed, the archive held against what was acknowledged after each."""
+    chance = random.Random(20260516 + run)
+    counts = Counts()
+    with forking() as forker:
+        for kill in range(KILLS // RUNS):
+            if kill % KILLS_AN_ARCHIVE == 0:
+                folder = place / f"archive {run} {kill}"
+                done: list[tuple[str, Op]] = []
+            log = place / f"{run} {kill}.log"
+            life = kill % 3, chance.uniform(0, LATEST * counts.change_s)
+            lines = run_and_kill(forker, folder, log, 1000 * run + kill, *life)
+            tried = _acknowledged(lines, done, counts)
+            archive = Archive(folder)
+            entries = archive.history()["entry"].to_list()
+            if tried is not None:
+                counts.under_way += 1
+                if len(entries) == len(done) + 1:
+                    done.append((entries[-1], tried))
+                    counts.landed += 1
+            assert found(archive) == expected(done), f"run {run}, kill {kill}"
+            assert archive.check() == (), f"run {run}, kill {kill}"
+    return counts
+
+
+def _acknowledged(lines: list[str], done: list[tuple[str, Op]], counts: Counts) -> Op | None:
+    """Put what was acknowledged to what was done; what was under way, if anything."""
+    tried: Op | None = None
+    for line in lines:
+        verb, _, text = line.partition(" ")
+        if verb == "try":
+            tried = json.loads(text)
+        else:
+            assert tried is not None
+            entry, took = text.split()
+            done += [(entry, tried)] if entry != "None" else []
+            counts.took_s.append(float(took))
+            counts.acknowledged += 1
+            tried = None
+    return tried
+
+
+def test_killed_at_any_moment_it_holds_exactly_what_was_acknowledged(tmp_path: Path) -> None:
+    # Runs of their own, side by side: while one waits for its writer, another looks at its archive.
+    with ThreadPoolExecutor(RUNS) as runs:
+        counts = list(runs.map(partial(kill_and_look, tmp_path), range(RUNS)))
+    acknowledged, under_way, landed = (
+        sum(getattr(one, name) for one in counts) for name in ("acknowledged", "under_way", "landed")
+    )
     print(
         f"{KILLS} kills, {acknowledged} changes acknowledged, {under_way} cut short, {landed} of them there"
     )
