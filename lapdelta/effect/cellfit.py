@@ -68,26 +68,27 @@ def normal_matrix(data: CellData, w: Floats) -> tuple[Floats, Floats]:
     constant and no estimable coefficient).
     """
     own, y, S = data.own[:, None], data.pace[:, None], data.own.shape[1]
-    total = np.maximum(w.sum(axis=-1), SMALLEST)
-    wy = w * y
-    mean = wy.sum(axis=-1) / total
     size = S + own.shape[-1]
-    matrix = np.zeros((*w.shape[:-2], size + 1, size + 1))
+    wy = w * y
+    total = np.maximum(w.sum(axis=-1), SMALLEST)
+    by_kart = np.zeros((*w.shape[:-1], size + 1))  # each kart's weighted sums of all columns and of y
+    by_kart[..., :S], by_kart[..., size] = w, wy.sum(axis=-1)
+    by_kart[..., 0, S:size] = (w[..., :1, :] @ own)[..., 0, :]
+    matrix = np.swapaxes(by_kart / -total[..., None], -1, -2) @ by_kart
     there = np.any(data.present[:, None], axis=2).astype(float)
-    matrix[..., :S, :S] = there[..., :, None] * there[..., None, :]
-    matrix[..., :S, :S] -= np.swapaxes(w, -1, -2) @ (w / total[..., None])
-    matrix[..., range(S), range(S)] += w.sum(axis=-2) + (1 - there)
-    first = w[..., 0, :]
-    corner = first[..., None] * (own - (first[..., None, :] @ own) / total[..., :1, None])
-    matrix[..., S:size, :S] = np.swapaxes(corner, -1, -2)
-    matrix[..., :S, S:size] = corner
-    matrix[..., S:size, S:size] = np.swapaxes(corner, -1, -2) @ own
-    matrix[..., range(S, size), range(S, size)] += ~own.any(axis=-2)
-    right = wy.sum(axis=-2) - (mean[..., None, :] @ w)[..., 0, :]
-    mine = ((wy[..., 0, :] - first * mean[..., :1])[..., None, :] @ own)[..., 0, :]
-    matrix[..., size, :S], matrix[..., :S, size] = right, right
-    matrix[..., size, S:size], matrix[..., S:size, size] = mine, mine
-    matrix[..., size, size] = (wy * y).sum(axis=(-1, -2)) - (total * mean**2).sum(axis=-1)
+    matrix[..., :S, :S] += there[..., :, None] * there[..., None, :]
+    diagonal = np.einsum("...ii->...i", matrix)
+    diagonal[..., :S] += w.sum(axis=-2) + (1 - there)
+    diagonal[..., S:size] += ~own.any(axis=-2)
+    diagonal[..., size] += (wy * y).sum(axis=(-1, -2))
+    mine = w[..., 0, :, None] * own
+    across = np.swapaxes(mine, -1, -2)
+    matrix[..., S:size, :S] += across
+    matrix[..., :S, S:size] += mine
+    matrix[..., S:size, S:size] += across @ own
+    for right in (matrix[..., :size, size], matrix[..., size, :size]):
+        right[..., :S] += wy.sum(axis=-2)
+        right[..., S:] += (wy[..., :1, :] @ own)[..., 0, :]
     return matrix, total
 
 

@@ -12,7 +12,16 @@ from lapdelta.effect.measures import Measure, SectorCells, measured_cells, secto
 from lapdelta.effect.pace import PACE_FRACTION, Cells, clean_pace
 from lapdelta.effect.routes import Batch
 from lapdelta.effect.screening import SCREEN_CONSTANT, Screened, screen
-from lapdelta.effect.sharp import CLOCKS, LAPS, Sharp, Source, best_source, sectors_add_up, sharp_pace
+from lapdelta.effect.sharp import (
+    CLOCKS,
+    LAPS,
+    Sharp,
+    Source,
+    best_source,
+    lap_ends,
+    sectors_add_up,
+    sharp_pace,
+)
 
 
 @dataclass(frozen=True)
@@ -114,8 +123,11 @@ def prepare(
 
 def _sharp(cube: LapCube, lap: Cells, recipe: Recipe) -> Sharp | None:
     """The sharper pace, if the laps allow one and the recipe does not ask for laps alone."""
-    source = best_source(cube, lap.present) if recipe.source is None else recipe.source
-    return None if source == LAPS else sharp_pace(cube, source)
+    if recipe.source == LAPS:
+        return None
+    finishes = lap_ends(cube)
+    source = recipe.source or best_source(cube, lap.present, finishes)
+    return None if source == LAPS else sharp_pace(cube, source, finishes=finishes)
 
 
 def batch_of(day: Day, cells: Cells, used: Bools, history: History = NO_HISTORY) -> Batch:

@@ -13,16 +13,20 @@ PAULE_MANDEL_ROUNDS = 200
 
 @dataclass(frozen=True)
 class Search:
-    """How finely tau^2 is searched: grid points from low to high times the lap noise, rounds of polish."""
+    """How finely tau^2 is searched: grid points from low to high times the lap noise, rounds of polish.
+
+    A round looks at the lowest point of a parabola, and ``beside`` it at these shares of the bracket.
+    """
 
     points: int
     polish: int
     low: float = 1e-4
     high: float = 1e6
+    beside: tuple[float, ...] = ()
 
 
 #: For the answer itself, and for the many answers that only stand beside it.
-FINE = Search(points=32, polish=14)
+FINE = Search(points=32, polish=4, beside=(-0.1, -0.01, -0.001, 0.001, 0.01, 0.1))
 QUICK = Search(points=9, polish=4, low=1e-2, high=1e4)
 
 
@@ -76,9 +80,10 @@ def minimise_tau2(criterion: Callable[[Floats], Floats], scale: Floats, search: 
     x = [np.log1p(grid[side]) for side in sides]
     f = [value[rows, side] for side in sides]
     for _ in range(search.polish):
-        u = _parabola(x, f)
-        fu = criterion((np.expm1(u) * scale)[:, None])[:, 0]
-        x, f = _narrow(x, f, u, fu)
+        lowest = _parabola(x, f)
+        steps = [lowest, *(lowest + share * (x[2] - x[0]) for share in search.beside)]
+        u = np.clip(np.stack(steps, axis=1), x[0][:, None], x[2][:, None])
+        x, f = _narrow(x, f, u, criterion(np.expm1(u) * scale[:, None]))
     return np.expm1(x[1]) * scale
 
 
@@ -95,18 +100,13 @@ def _parabola(x: list[Floats], f: list[Floats]) -> Floats:
 
 
 def _narrow(x: list[Floats], f: list[Floats], u: Floats, fu: Floats) -> tuple[list[Floats], list[Floats]]:
-    """The bracket with u as its middle where it is lower, else as the end on its side."""
-    (a, b, c), (fa, fb, fc) = x, f
-    lower, left = fu <= fb, u < b
-    new_a, new_fa = (
-        np.where(lower == left, a, np.where(lower, b, u)),
-        np.where(lower == left, fa, np.where(lower, fb, fu)),
-    )
-    new_c, new_fc = (
-        np.where(lower != left, c, np.where(lower, b, u)),
-        np.where(lower != left, fc, np.where(lower, fb, fu)),
-    )
-    return [new_a, np.where(lower, u, b), new_c], [new_fa, np.where(lower, fu, fb), new_fc]
+    """The lowest of the bracket's points and the new ones (batch by points), with its neighbours."""
+    points, values = np.column_stack([*x, u]), np.column_stack([*f, fu])
+    rows, order = np.arange(len(points))[:, None], np.argsort(points, axis=1, kind="stable")
+    points, values = points[rows, order], values[rows, order]
+    best = values.argmin(axis=1)
+    sides = [np.clip(best + step, 0, points.shape[1] - 1) for step in (-1, 0, 1)]
+    return [points[rows[:, 0], side] for side in sides], [values[rows[:, 0], side] for side in sides]
 
 
 def restricted_criterion(

@@ -70,14 +70,16 @@ def _adding_up(cube: LapCube) -> Bools:
         return _printed(cube) & (np.abs(cube.sectors_s.sum(axis=-1) - cube.time_s) <= SECTOR_SUM_S)
 
 
-def best_source(cube: LapCube, present: Bools) -> Source:
-    """The sharpest pace that these laps allow; ``present`` are the cells that have a pace from laps."""
+def best_source(cube: LapCube, present: Bools, finishes: Finishes | None = None) -> Source:
+    """The sharpest pace that these laps allow; ``present`` are the cells that have a pace from laps.
+
+    ``finishes`` are those of ``lap_ends``, where they are known already.
+    """
     if not present[0].any():
         return LAPS
     with_sectors = cube.sectors_s.shape[-1] > 1 and sectors_add_up(cube) and _few_lost(cube, present)
-    with_clocks = cube.clock_s is not None and clocks_show_traffic(
-        _finishes(cube, cube.clock_s), _driven(cube)
-    )
+    finishes = finishes or lap_ends(cube)
+    with_clocks = finishes is not None and clocks_show_traffic(finishes, _driven(cube))
     if with_sectors:
         return SECTORS_AND_CLOCKS if with_clocks else SECTORS
     return CLOCKS if with_clocks else LAPS
@@ -92,15 +94,20 @@ def _few_lost(cube: LapCube, present: Bools) -> bool:
     return bool(enough and not lost[0].any() and lost.sum() <= LOST * present.sum())
 
 
-def sharp_pace(cube: LapCube, source: Source, classes: Ints | None = None) -> Sharp:
-    """Paces from sectors, clocks or both. ``classes`` (stretches first) keeps traffic as it was seen before."""
+def sharp_pace(
+    cube: LapCube, source: Source, classes: Ints | None = None, finishes: Finishes | None = None
+) -> Sharp:
+    """Paces from sectors, clocks or both. ``classes`` (stretches first) keeps traffic as it was seen before.
+
+    ``finishes`` are those of ``lap_ends``, where they are known already.
+    """
     by_sector = source != CLOCKS
     stretch = np.moveaxis(cube.sectors_s, -1, 0) if by_sector else cube.time_s[None]
     whole = _adding_up(cube) if by_sector else cube.usable
     kept = _at_speed(cube.time_s, whole)
     fitted = kept & (kept.sum(axis=-1, keepdims=True) >= MIN_KEPT)
     if classes is None:
-        classes = _classes(cube, stretch, source)
+        classes = _classes(cube, stretch, source, finishes or lap_ends(cube))
     smallest = SMALLEST_LOSS_SECTOR_S if by_sector else SMALLEST_LOSS_LAP_S
     found = fit_mixture(np.where(fitted, stretch, 0.0), fitted, cube.position, classes, smallest)
     cells = _cells(found, kept, SECTOR_VARIANCE_FACTOR if by_sector else 1.0)
@@ -119,10 +126,9 @@ def _at_speed(time_s: Floats, usable: Bools) -> Bools:
         return usable & (time_s <= masked_median(time_s, usable)[..., None] + TOO_SLOW_S)
 
 
-def _classes(cube: LapCube, stretch: Floats, source: Source) -> Ints:
-    if source == SECTORS or cube.clock_s is None:
+def _classes(cube: LapCube, stretch: Floats, source: Source, finishes: Finishes | None) -> Ints:
+    if source == SECTORS or finishes is None:
         return np.zeros(stretch.shape, np.int64)
-    finishes = _finishes(cube, cube.clock_s)
     lines = line_times(np.where(finishes.good, finishes.finish_s, np.nan), cube.time_s, stretch)
     return traffic_classes(lines, free_times(stretch, cube.position, _driven(cube) & np.isfinite(stretch)))
 
@@ -132,9 +138,12 @@ def _driven(cube: LapCube) -> Bools:
     return cube.exists & (cube.reason != REPEAT)
 
 
-def _finishes(cube: LapCube, clock_s: Floats) -> Finishes:
+def lap_ends(cube: LapCube) -> Finishes | None:
+    """When every lap ended; None without a clock."""
+    if cube.clock_s is None:
+        return None
     driven = _driven(cube)
-    return finish_times(clock_s, np.where(cube.exists & ~driven, 0.0, cube.time_s), driven)
+    return finish_times(cube.clock_s, np.where(cube.exists & ~driven, 0.0, cube.time_s), driven)
 
 
 def _cells(found: Mixture, kept: Bools, factor: float) -> Cells:
