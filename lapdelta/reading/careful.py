@@ -1,7 +1,7 @@
 """The careful path: any file, line by line, every line accounted for."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -13,7 +13,7 @@ from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import decode
 from lapdelta.reading.dialect import choose_dialect, records_of
-from lapdelta.reading.laps import NO_TIME, Lap, read_lap
+from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
 from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
@@ -38,24 +38,29 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
     """All decisions and laps of a file, not yet booked."""
     work, signature = _taken_apart(source, given, recipe)
     _check_column_answers(work, given)
-    for table in work.structure.tables:
-        layout = lay_out(table, work.answers)
-        _read_table(work, layout)
-        _set_rest_aside(work, table, layout)
+    read_tables(work)
     drafts = [draft for layout in work.layouts for draft in layout.drafts]
     if not any("lap_time" in draft.cells for draft in drafts) and not work.questions:
         raise _no_laps(source)
     name_laps(work)
     _drop_repeats(work)
-    work.columns = tuple(_shown(work))
+    work.columns = tuple(shown(work))
     remembered = recipe.with_answers(signature, source.sha256, given)
     work.recipe = replace(remembered, columns=work.columns)
     return work
 
 
+def read_tables(work: Careful, settle: Callable[[Layout, Formats], Formats] | None = None) -> None:
+    """All laps of all tables; ``settle`` may complete the formats with what is known of rows that are not here."""
+    for table in work.structure.tables:
+        layout = lay_out(table, work.answers)
+        _read_table(work, layout, settle)
+        _set_rest_aside(work, table, layout)
+
+
 def finish(work: Careful) -> Reading:
     """Book every line and close the reading."""
-    laps = _book(work)
+    laps = book(work)
     return Reading(
         laps=frame_of(laps, work.source.name),
         set_aside=work.ledger.table(),
@@ -139,8 +144,9 @@ def _check_column_answers(work: Careful, given: Mapping[str, str]) -> None:
             raise ValueError(f"The file {work.source.name!r} has no column {wanted!r}.")
 
 
-def _read_table(work: Careful, layout: Layout) -> None:
+def _read_table(work: Careful, layout: Layout, settle: Callable[[Layout, Formats], Formats] | None) -> None:
     form, questions = decide_formats(layout, work.structure.legend, work.answers)
+    form = settle(layout, form) if settle else form
     questions = [*layout.questions, *questions]
     work.layouts.append(layout)
     work.formats.append(form)
@@ -181,7 +187,7 @@ def _clipped(work: Careful, layout: Layout) -> Draft | None:
         return None
     last = layout.drafts[-1]
     width = len(layout.columns)
-    at_end = last.record.line + last.record.span - 1 == len(work.text.lines)
+    at_end = last.record.line + last.record.span - 1 == work.ledger.lines
     return last if at_end and cut_off(last, layout.drafts[-200:], width) else None
 
 
@@ -208,7 +214,7 @@ def _drop_repeats(work: Careful) -> None:
         outcome.faults.append((laps[at].column, laps[at].draft.cells["lap_time"][0], reason))
 
 
-def _book(work: Careful) -> list[Lap]:
+def book(work: Careful) -> list[Lap]:
     """Enter every record in the account; a record that gave no lap is set aside as a whole."""
     laps: list[Lap] = []
     for line in sorted(work.outcomes):
@@ -236,8 +242,9 @@ def frame_of(laps: list[Lap], source_file: str) -> pl.DataFrame:
     return pl.DataFrame(columns, schema=LAPS)
 
 
-def _shown(work: Careful) -> list[dict[str, str]]:
-    shown: list[dict[str, str]] = []
+def shown(work: Careful) -> list[dict[str, str]]:
+    """Header, meaning, unit and note of every column; notes of the formats join those of the work."""
+    columns: list[dict[str, str]] = []
     for layout, form in zip(work.layouts, work.formats, strict=True):
         for column in layout.columns:
             unit = (
@@ -246,7 +253,7 @@ def _shown(work: Careful) -> list[dict[str, str]]:
                 else form.sector_units.get(column.meaning or "", column.unit)
             )
             note = column.note or ("" if column.meaning else "not understood; kept in the file, not used")
-            shown.append(
+            columns.append(
                 {"header": column.header, "meaning": column.meaning or "", "unit": unit or "", "note": note}
             )
         work.notes += [note for note in form.notes if note not in work.notes]
@@ -254,7 +261,7 @@ def _shown(work: Careful) -> list[dict[str, str]]:
             work.notes.append(
                 "The sector times run on from the start of the lap; each sector's own time was taken from them."
             )
-    return shown
+    return columns
 
 
 def facts_of(work: Careful) -> dict[str, str]:

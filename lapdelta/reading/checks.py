@@ -1,15 +1,35 @@
 """What only shows between laps: copies, contradicting laps, new runs, and a file that was cut off."""
 
+import datetime as dt
 from collections.abc import Sequence
+from typing import Protocol
 
-from lapdelta.reading.laps import Lap
 from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import decimals
 
 CUT_OFF = "file may be cut off"
 
 
-def find_repeats(laps: Sequence[Lap]) -> dict[int, str]:
+class Named(Protocol):
+    """What is compared of a lap."""
+
+    @property
+    def session(self) -> str: ...  # noqa: D102
+    @property
+    def kart(self) -> str: ...  # noqa: D102
+    @property
+    def lap(self) -> int | None: ...  # noqa: D102
+    @property
+    def lap_time_s(self) -> float: ...  # noqa: D102
+    @property
+    def date(self) -> dt.date | None: ...  # noqa: D102
+    @property
+    def clock(self) -> dt.time | None: ...  # noqa: D102
+    @property
+    def line(self) -> int: ...  # noqa: D102
+
+
+def find_repeats(laps: Sequence[Named]) -> dict[int, str]:
     """Position in ``laps`` -> reason, for second copies of a lap and for laps that contradict each other."""
     groups: dict[tuple[str, str], list[int]] = {}
     for at, lap in enumerate(laps):
@@ -22,7 +42,7 @@ def find_repeats(laps: Sequence[Lap]) -> dict[int, str]:
     return faults
 
 
-def _repeats_in(laps: Sequence[Lap], members: list[int]) -> dict[int, str]:
+def _repeats_in(laps: Sequence[Named], members: list[int]) -> dict[int, str]:
     faults = _copies(laps, _runs(laps, members))
     runs = _runs(laps, [at for at in members if at not in faults])
     stints = 0  # runs of one stint may not hold a lap number twice; a run that starts again begins the next
@@ -38,7 +58,7 @@ def _repeats_in(laps: Sequence[Lap], members: list[int]) -> dict[int, str]:
     return faults
 
 
-def _runs(laps: Sequence[Lap], members: list[int]) -> list[list[int]]:
+def _runs(laps: Sequence[Named], members: list[int]) -> list[list[int]]:
     """A run ends where the printed lap number does not rise (laps without a number join the run they stand in)."""
     runs: list[list[int]] = []
     last: int | None = None
@@ -51,11 +71,11 @@ def _runs(laps: Sequence[Lap], members: list[int]) -> list[list[int]]:
     return runs
 
 
-def _first_number(laps: Sequence[Lap], run: list[int]) -> int | None:
+def _first_number(laps: Sequence[Named], run: list[int]) -> int | None:
     return next((laps[at].lap for at in run if laps[at].lap is not None), None)
 
 
-def _starts_again(laps: Sequence[Lap], runs: list[list[int]], at: int) -> bool:
+def _starts_again(laps: Sequence[Named], runs: list[list[int]], at: int) -> bool:
     """Whether a run is a new one: it begins where the first run began (or at 0 or 1), behind two laps or more."""
     first, start = _first_number(laps, runs[0]), _first_number(laps, runs[at])
     if first is None or start is None:
@@ -63,7 +83,7 @@ def _starts_again(laps: Sequence[Lap], runs: list[list[int]], at: int) -> bool:
     return start <= max(first, 1) and len(runs[at - 1]) >= 2
 
 
-def same_lap(a: Lap, b: Lap) -> bool:
+def same_lap(a: Named, b: Named) -> bool:
     """Same number and time, and the same time of day (and date) where both print one."""
     if a.lap != b.lap or abs(a.lap_time_s - b.lap_time_s) > 5e-5:
         return False
@@ -73,7 +93,7 @@ def same_lap(a: Lap, b: Lap) -> bool:
     return all(x == y for x, y in told if x is not None and y is not None)
 
 
-def _copies(laps: Sequence[Lap], runs: list[list[int]]) -> dict[int, str]:
+def _copies(laps: Sequence[Named], runs: list[list[int]]) -> dict[int, str]:
     faults: dict[int, str] = {}
     seen: dict[tuple[int | None, float], list[tuple[int, int]]] = {}
     for number, run in enumerate(runs):

@@ -31,7 +31,7 @@ def decide_formats(
     """How the columns of a table are read, and what has to be asked."""
     questions: list[Question] = []
     notes: list[str] = []
-    laps = [time_and_marks(text, legend)[0] for text in _texts(layout, "lap_time")]
+    laps = _lap_texts(layout, legend)
     lap_column = _column(layout, "lap_time")
     told = lap_column.unit if lap_column else None
     unit = formats.decide_time_unit(laps, told, answers.get("time_unit"))
@@ -39,11 +39,11 @@ def decide_formats(
         questions.append(
             Question("time_unit", "In which unit are the lap times?", ("s", "ms", "day", "clock"))
         )
-    seconds = [value for text in laps if (value := formats.to_seconds(text, unit)) is not None and value > 0]
+    seconds = lap_seconds(layout, unit, legend)
     sectors = _sector_units(layout, unit, legend, questions)
     cumulative = _decide_sectors(layout, unit, sectors, legend, answers, questions)
     marks = _file_marks(layout)
-    sure = cumulative is not None and _contradicted(layout, unit, sectors, cumulative) <= 0.1
+    missed = contradicted(layout, unit, sectors, cumulative) if cumulative is not None else []
     form = Formats(
         time_unit=unit,
         sector_units=sectors,
@@ -53,14 +53,28 @@ def decide_formats(
         day_order=_decide_days(layout, answers, questions, notes),
         legend=legend,
         notes=notes,
-        sectors_sure=sure,
-        sector_shares=_sector_shares(layout, unit, sectors),
+        sectors_sure=is_sure(sum(missed), len(missed)),
+        sector_shares={
+            meaning: median(shares)
+            for meaning, shares in sector_shares(layout, unit, sectors).items()
+            if len(shares) >= 3
+        },
         median_lap_s=median(seconds) if len(seconds) >= 5 else None,
     )
     if lap_column and not lap_column.answered and _runs_on(layout, unit):
         text = f"The times in {lap_column.header!r} add up from lap to lap; are they lap times?"
         questions.append(Question(f"column:{lap_column.header}", text, ("lap_time_s", "ignore")))
     return form, _once(questions)
+
+
+def _lap_texts(layout: Layout, legend: dict[str, str]) -> list[str]:
+    return [time_and_marks(text, legend)[0] for text in _texts(layout, "lap_time")]
+
+
+def lap_seconds(layout: Layout, unit: str | None, legend: dict[str, str]) -> list[float]:
+    """All lap times of a table that can be read, absurd ones too, in s."""
+    texts = _lap_texts(layout, legend)
+    return [value for text in texts if (value := formats.to_seconds(text, unit)) is not None and value > 0]
 
 
 def _once(questions: list[Question]) -> list[Question]:
@@ -108,21 +122,28 @@ def _splits(
     ]
 
 
-def _contradicted(
+def contradicted(
     layout: Layout, unit: str | None, units: Mapping[str, str | None], cumulative: bool
-) -> float:
-    """Share of the complete rows whose sectors do not make up the lap; 1 where there are fewer than five."""
+) -> list[bool]:
+    """For each complete row whether its sectors do not make up the lap."""
     missed: list[bool] = []
     for draft in layout.drafts if len(units) > 1 else ():
         lap, splits = _splits(draft, units, unit)
         known = [value for value in splits if value is not None]
         if lap is not None and len(known) == len(splits):
             missed.append(abs((known[-1] if cumulative else sum(known)) - lap) > SECTOR_SLACK_S)
-    return sum(missed) / len(missed) if len(missed) >= 5 else 1.0
+    return missed
 
 
-def _sector_shares(layout: Layout, unit: str | None, units: Mapping[str, str | None]) -> dict[str, float]:
-    """The usual share of the lap of each sector (or split), where short rows need it."""
+def is_sure(missed: int, complete: int) -> bool:
+    """Whether the sectors make up the lap in so many of the complete rows that one that says otherwise is wrong."""
+    return complete >= 5 and missed / complete <= 0.1
+
+
+def sector_shares(
+    layout: Layout, unit: str | None, units: Mapping[str, str | None]
+) -> dict[str, list[float]]:
+    """Each row's shares of the lap of each sector (or split), where short rows need them."""
     if not any(draft.shape_fault == "short" for draft in layout.drafts):
         return {}
     found: dict[str, list[float]] = {meaning: [] for meaning in units}
@@ -132,7 +153,7 @@ def _sector_shares(layout: Layout, unit: str | None, units: Mapping[str, str | N
         for meaning, split in zip(ordered, splits, strict=True):
             if lap and split and draft.shape_fault is None:
                 found[meaning].append(split / lap)
-    return {meaning: median(shares) for meaning, shares in found.items() if len(shares) >= 3}
+    return found
 
 
 def _decide_sectors(

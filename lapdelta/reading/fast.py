@@ -1,27 +1,30 @@
-"""The fast path: a clean file goes through vectorised expressions; anything odd goes back to the careful path.
+"""The fast path: plain rows go through vectorised expressions, only odd lines through the careful path.
 
-The head of the file is read carefully; what it decided is then proved for every row. One row that
-does not fit, and the whole file takes the careful path: both give the same reading where both apply.
+The head of the file is read carefully; what it decided is then proved for every row. Lines that do not fit
+are read carefully by themselves; where they would change how the whole is read, all of it takes the careful
+path: both give the same reading where both apply.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
-import numpy as np
 import polars as pl
 
 from lapdelta.errors import UnreadableFile
-from lapdelta.reading.careful import facts_of, work_through
-from lapdelta.reading.dialect import SAMPLE_LINES
-from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, canonical, plan_for
-from lapdelta.reading.fast_proof import Proof, own_sectors
-from lapdelta.reading.fast_scan import Odd, look_at, parts_of
+from lapdelta.reading import formats
+from lapdelta.reading.careful import book, facts_of, frame_of, work_through
+from lapdelta.reading.dialect import SAMPLE_LINES, Record
+from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
+from lapdelta.reading.fast_columns import prove_columns
+from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, joined, repeats, without
+from lapdelta.reading.fast_odd import Plain, lines_around, median_lap, read_odd
+from lapdelta.reading.fast_scan import Odd, Unproved, fetch, parts_of, refuse_odd_bytes, text_of
+from lapdelta.reading.fast_sift import Sieve
+from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
-from lapdelta.reading.vocabulary import marks_in
 from lapdelta.reading.work import Careful
-from lapdelta.tables import LAPS
 
 #: Lines that are read carefully before the rest is proved to be alike; all that dialects are chosen from.
 _HEAD_LINES = SAMPLE_LINES + 20
@@ -30,17 +33,35 @@ _READ = frozenset({"lap", "lap_time", "status", "notes", "ignore", None, *MEASUR
 
 
 def read_fast(source: Source, given: Mapping[str, str], recipe: Recipe) -> Reading | None:
-    """The reading of a clean file of some length, or None where the careful path has to read it."""
+    """The reading of a file of some length with few odd lines, or None where the careful path has to read it."""
     try:
-        parts = parts_of(source)
-        first = next(parts, b"")
-        head = _head(first)
-        look_at(head, b",")
-        work = work_through(Source(source.name, head, source.sha256), given, recipe)
-        skipped = _first_row(work)
-        return _read(source, work, skipped, first, parts)
-    except (Odd, UnreadableFile, pl.exceptions.PolarsError):
+        return _read(source, given, recipe)
+    except (Odd, Unproved, UnreadableFile, pl.exceptions.PolarsError):
         return None
+
+
+def _read(source: Source, given: Mapping[str, str], recipe: Recipe) -> Reading:
+    parts = parts_of(source)
+    first = next(parts, b"")
+    data = _head(first)
+    refuse_odd_bytes(data)
+    head = work_through(Source(source.name, data, source.sha256), given, recipe)
+    head.source = source
+    skipped = _first_row(head)
+    plan = plan_for(head)
+    sieve = Sieve(plan, skipped + 1)
+    sieve.add(_below(first, skipped))
+    ended = True
+    for part in parts:
+        ended = part.endswith(b"\n")
+        if ended:
+            sieve.add(part)
+        elif part == b"\x1a":
+            ended = True  # the mark that ended a text once
+        else:
+            refuse_odd_bytes(part)
+            sieve.keep(text_of(part).removesuffix("\x1a"))
+    return _Whole(source, head, plan, sieve, skipped, ended).reading()
 
 
 def _head(data: bytes) -> bytes:
@@ -55,127 +76,117 @@ def _head(data: bytes) -> bytes:
 
 
 def _first_row(work: Careful) -> int:
-    """Number of lines above the first lap, if the head is clean: one table, a row a lap, nothing set aside."""
+    """Number of lines above the first lap, if the head is one table with a row a lap and nothing to ask."""
     if len(work.layouts) != 1 or work.questions or work.layouts[0].name != "a row a lap":
+        raise Odd
+    if work.text.encoding not in ("utf-8", "utf-8-sig"):
         raise Odd
     if work.dialect.delimiter not in (",", ";", "\t", "|") or not work.structure.tables[0].header:
         raise Odd
-    layout = work.layouts[0]
     sectors = {f"sector_{number}" for number in range(1, 100)}
-    if not {column.meaning for column in layout.columns} <= _READ | sectors:
+    if not {column.meaning for column in work.layouts[0].columns} <= _READ | sectors:
         raise Odd
-    if any(outcome.faults or not outcome.laps for outcome in work.outcomes.values()):
+    laps = [line for line, outcome in work.outcomes.items() if outcome.laps]
+    if not laps:
         raise Odd
-    if any(fault for outcome in work.outcomes.values() for lap in outcome.laps for fault in lap.cell_faults):
-        raise Odd
-    first = min(work.outcomes)
-    if any(line >= first or kind not in _ABOVE_TABLE for line, kind in work.ledger.booked.items()):
-        raise Odd
-    return first - 1
+    return min(work.outcomes) - 1
 
 
-def _read(source: Source, work: Careful, skipped: int, first: bytes, parts: Iterator[bytes]) -> Reading:
-    plan = plan_for(work)
-    laps = _laps(source.name, work, plan, skipped, _below(first, skipped, parts))
-    booked = list(work.ledger.booked.values())
-    known = {kind: booked.count(kind) for kind in sorted(set(booked))}
-    if skipped != sum(known.values()):
-        raise Odd
-    account = {
-        "lines": skipped + laps.height,  # each part has as many rows as lines
-        "lap_lines": laps.height,
-        "laps": laps.height,
-        "known": known,
-        "set_aside_lines": 0,
-        "set_aside_cells": 0,
-    }
-    return Reading(
-        laps=laps,
-        set_aside=work.ledger.table(),
-        questions=(),
-        account=account,
-        recipe=replace(work.recipe, columns=work.columns),
-        source_name=source.name,
-        sha256=source.sha256,
-        source=source,
-        facts=facts_of(work),
-        columns=work.columns,
-        encoding=work.text.encoding,
-        notes=tuple(work.notes),
-    )
-
-
-def _below(first: bytes, skipped: int, parts: Iterator[bytes]) -> Iterator[bytes]:
-    """The parts without the lines above the first lap."""
+def _below(first: bytes, skipped: int) -> bytes:
+    """The first part without the lines above the first row."""
     start = 0
     for _ in range(skipped):
         start = first.index(b"\n", start) + 1
-    yield first[start:]
-    yield from parts
+    return first[start:]
 
 
-def _laps(name: str, work: Careful, plan: Plan, skipped: int, parts: Iterator[bytes]) -> pl.DataFrame:
-    """The canonical laps; Odd unless every row is proved."""
-    sectors = _sector_names(plan)
-    proof = Proof(plan)
-    tables: list[pl.DataFrame] = []
-    line = skipped + 1
-    for data in parts:
-        part = canonical(look_at(data, plan.sign.encode()), plan)
-        proof.add(part)
-        numbered = part.drop(sectors).with_columns(
-            pl.int_range(line, line + part.height, dtype=pl.Int64, eager=True).alias("source_line")
+def _complete(rows: pl.DataFrame) -> int:
+    """Rows that have all sectors."""
+    return sum(1 for sectors in rows.get_column("sector_times_s").to_list() if None not in sectors)
+
+
+class _Whole:
+    """All rows of a file, sifted, on their way to a reading."""
+
+    def __init__(
+        self, source: Source, head: Careful, plan: Plan, sieve: Sieve, skipped: int, ended: bool
+    ) -> None:
+        """Odd where the plain rows themselves do not bear out what the head decided."""
+        self.source, self.head, self.plan, self.sieve = source, head, plan, sieve
+        self.skipped, self.ended = skipped, ended
+        self.lines = sieve.line - 1
+        self.table = pl.concat(sieve.tables, rechunk=False)
+        middle = self.table.get_column("lap_time_s").median()
+        if not isinstance(middle, float) or not formats.LAP_RANGE_S[0] <= middle <= formats.LAP_RANGE_S[1]:
+            raise Odd
+        if len(plan.form.sector_units) > 1 and not sieve.complete:
+            raise Odd
+        prove_columns(self.table, head, plan, len(sieve.odd))
+
+    def reading(self) -> Reading:
+        """The reading; without odd lines nothing of the file is read carefully but its head."""
+        booked = self.head.ledger.booked
+        clean = not self.sieve.odd and all(
+            line <= self.skipped and kind in _ABOVE_TABLE for line, kind in booked.items()
         )
-        line += part.height
-        if sectors:
-            numbered = numbered.with_columns(_listed(own_sectors(part, sectors, plan.form.cumulative)))
-        tables.append(numbered)
-    table = pl.concat(tables, rechunk=False)
-    proof.close(table, work.layouts[0], work)
-    table = _with_marks(table).with_columns(_constants(table, name, plan))
-    laps = table.select(list(LAPS))
-    return laps if laps.schema == LAPS else laps.cast(LAPS)
+        low = self._low(median_lap(self.table, ()))
+        if clean and not low and all_rise(self.table, self.plan):
+            laps = canonical_laps(self.table, self.source.name, self.plan)
+            ledger = Ledger(self.lines, laps.height, dict(booked))
+            return self._closed(self.head, laps, ledger)
+        return self._with_odd(set(low))
 
+    def _low(self, middle: float) -> list[int]:
+        """Lines of laps so short that they cannot be one."""
+        rows = self.table.filter(pl.col("lap_time_s") < 0.25 * middle)
+        return rows.get_column("source_line").to_list()
 
-def _sector_names(plan: Plan) -> list[str]:
-    numbers = sorted(int(name[7:]) for name in plan.form.sector_units)
-    if numbers != list(range(1, len(numbers) + 1)):
-        raise Odd
-    return [f"sector_{number}" for number in numbers]
+    def _with_odd(self, more: set[int]) -> Reading:
+        """The odd lines are read with all lines of the head and those around them."""
+        wanted = set(range(1, self.skipped + 1)) | set(range(1, self.head.ledger.lines + 1)) | more
+        wanted |= lines_around(self.sieve.odd, self.head.dialect, self.lines, self.ended)
+        while True:
+            if len(wanted) > self.lines // 2:
+                raise Odd
+            work, plain = self._read_odd(wanted)
+            low = set(self._low(work.formats[0].median_lap_s or 0.0)) - wanted
+            if not low:
+                break
+            wanted |= low
+        odd = frame_of(
+            [lap for line in sorted(work.outcomes) for lap in work.outcomes[line].laps], self.source.name
+        )
+        laps = joined(canonical_laps(plain, self.source.name, self.plan), odd)
+        found = repeats(laps, odd if all_rise(plain, self.plan) else None)
+        laps = drop_repeats(laps, work, found)
+        lost = sorted(set(found) - set(work.outcomes))
+        book(work)
+        work.ledger.plain_laps = plain.height - len(lost)
+        for line, text in fetch(self.source, lost).items():
+            work.ledger.set_aside(Record(line, 1, (), text), found[line])
+        return self._closed(work, laps, work.ledger)
 
+    def _read_odd(self, wanted: set[int]) -> tuple[Careful, pl.DataFrame]:
+        texts = fetch(self.source, sorted(wanted))
+        if self.lines in texts and not self.ended:
+            texts[self.lines] = texts[self.lines].removesuffix("\x1a")
+        plain = without(self.table, wanted)
+        aside = self.table.filter(pl.col("source_line").is_in(sorted(wanted)))
+        complete = self.sieve.complete - _complete(aside) if self.sieve.sectors else 0
+        return read_odd(self.head, self.plan, texts, self.lines, self.ended, Plain(plain, complete)), plain
 
-def _constants(table: pl.DataFrame, name: str, plan: Plan) -> list[pl.Expr]:
-    """The columns that are the same in every row."""
-    first = plan.first
-    said = {"source_file": name, "session": first.session, "kart": first.kart, "driver": first.driver}
-    said |= {"date": first.date}
-    made = [
-        pl.lit(said.get(column), dtype=dtype).alias(column)
-        for column, dtype in LAPS.items()
-        if column not in table.columns and column not in ("marks", "sector_times_s")
-    ]
-    if "sector_times_s" not in table.columns:
-        made.append(pl.lit(pl.Series([[]], dtype=pl.List(pl.Float64()))).first().alias("sector_times_s"))
-    return made
-
-
-def _with_marks(table: pl.DataFrame) -> pl.DataFrame:
-    """The words of the status column as marks."""
-    said = table.get_column("marked as").unique().to_list() if "marked as" in table.columns else [""]
-    marks = pl.DataFrame(
-        {"marked as": said, "marks": [list(marks_in(text) or ()) for text in said]},
-        schema={"marked as": pl.String(), "marks": pl.List(pl.String())},
-    )
-    if len(said) == 1:
-        return table.with_columns(marks=pl.lit(marks.get_column("marks")).first())
-    return table.join(marks, on="marked as", how="left", maintain_order="left")
-
-
-def _listed(sectors: pl.DataFrame) -> pl.Series:
-    """The columns as one list a row; without gaps through one block of numbers, which is much quicker."""
-    if any(sectors.null_count().row(0)):
-        return sectors.select(pl.concat_list(pl.all())).to_series().alias("sector_times_s")
-    block = np.empty(sectors.shape)
-    for at, column in enumerate(sectors.get_columns()):
-        block[:, at] = column.to_numpy()
-    return pl.Series("sector_times_s", block).arr.to_list()
+    def _closed(self, work: Careful, laps: pl.DataFrame, ledger: Ledger) -> Reading:
+        return Reading(
+            laps=laps,
+            set_aside=ledger.table(),
+            questions=(),
+            account=ledger.account(laps.height),
+            recipe=replace(work.recipe, columns=work.columns),
+            source_name=self.source.name,
+            sha256=self.source.sha256,
+            source=self.source,
+            facts=facts_of(work),
+            columns=work.columns,
+            encoding=work.text.encoding,
+            notes=tuple(work.notes),
+        )

@@ -1,11 +1,12 @@
 """The fast path, cells: canonical columns from the cells of a part, as numbers from the start where that is proved."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import polars as pl
 
-from lapdelta.reading.fast_scan import Odd, Part, cells_of
+from lapdelta.reading.fast_scan import Lines, Odd, Part, Unproved, cells_of
 from lapdelta.reading.laps import Formats, Lap
 from lapdelta.reading.mapping import Column
 from lapdelta.reading.work import Careful
@@ -21,13 +22,16 @@ _UNITS_OF_NUMBERS = ("s", "ms")
 #: Above this a lap number is read as text, for its digits count.
 _HIGHEST_LAP = 9999
 
+Types = Mapping[int, type[pl.DataType]]
+
 
 @dataclass(frozen=True)
 class Plan:
     """How the rows are read: what the head decided.
 
     ``columns`` by meaning; ``width`` cells a row, of which the last ``surplus`` are empty; ``types`` of the
-    cells that are numbers from the start; ``first`` lap of the head.
+    cells that are numbers from the start (``types_but_times``: where a time column mixes 59.873 and 1:00.123);
+    ``first`` lap of the head.
     """
 
     form: Formats
@@ -37,7 +41,17 @@ class Plan:
     surplus: int
     first: Lap
     comma: bool
-    types: Mapping[int, type[pl.DataType]] = field(default_factory=dict[int, type[pl.DataType]])
+    types: Types = field(default_factory=dict[int, type[pl.DataType]])
+    types_but_times: Types = field(default_factory=dict[int, type[pl.DataType]])
+
+    @property
+    def times(self) -> dict[str, str | None]:
+        """Units of the lap time and the sectors, by meaning."""
+        return {"lap_time": self.form.time_unit, **self.form.sector_units}
+
+    def cell(self, meaning: str) -> str:
+        """Name of the cell with that meaning."""
+        return f"c{self.columns[meaning].index}"
 
 
 def plan_for(work: Careful) -> Plan:
@@ -46,17 +60,20 @@ def plan_for(work: Careful) -> Plan:
     columns = {
         column.meaning: column for column in layout.columns if column.meaning and column.meaning != "ignore"
     }
-    width = len(work.outcomes[min(work.outcomes)].record.cells)
+    laps = [lap for outcome in work.outcomes.values() for lap in outcome.laps]
+    if not {"lap", "lap_time"} <= set(columns) or {"status", "notes"} <= set(columns) or not laps:
+        raise Odd
+    width = Counter(len(lap.draft.record.cells) for lap in laps).most_common(1)[0][0]
     header = len(work.structure.tables[0].header)
-    if not {"lap", "lap_time"} <= set(columns) or {"status", "notes"} <= set(columns):
+    first, context = laps[0], laps[0].draft.context
+    if width < max(2, header) or ("driver" in columns and "driver" in context):
         raise Odd
-    if width < max(2, header):
-        raise Odd
-    first = next(lap for outcome in work.outcomes.values() for lap in outcome.laps)
     sign = work.dialect.delimiter
     comma = sign != "," and "," in first.draft.cells["lap_time"][0]
     types = _types(form, columns, comma)
-    return Plan(form, columns, sign, width, width - header, first, comma, types)
+    times = {columns[name].index for name in ("lap_time", *form.sector_units)}
+    others = {at: kind for at, kind in types.items() if at not in times}
+    return Plan(form, columns, sign, width, width - header, first, comma, types, others)
 
 
 def _types(form: Formats, columns: Mapping[str, Column], comma: bool) -> dict[int, type[pl.DataType]]:
@@ -72,88 +89,102 @@ def _types(form: Formats, columns: Mapping[str, Column], comma: bool) -> dict[in
     return types
 
 
-def canonical(part: Part, plan: Plan) -> pl.DataFrame:
-    """The canonical columns of a part (sectors: one each), null where a cell is empty; Odd if one does not fit."""
-    loose = part.loose or (plan.comma and "top_speed" in plan.columns and b"." in part.data)
-    if not loose:
-        try:
-            return _from_numbers(part, plan)
-        except (Odd, pl.exceptions.ComputeError):
-            pass  # a cell in a form that polars does not read as a number; as text it may still be one
-    return _from_text(part, plan)
-
-
-def _from_numbers(part: Part, plan: Plan) -> pl.DataFrame:
-    rows = cells_of(part, plan.sign, plan.width, plan.types, plan.comma)
-    lap = rows.get_column(_cell(plan, "lap")).cast(pl.Int32)
+def from_numbers(part: Part, plan: Plan, types: Types) -> pl.DataFrame:
+    """The canonical columns of a part (sectors: one each), null where a cell is empty; Unproved if one does not fit."""
+    if part.loose or (plan.comma and "top_speed" in plan.columns and b"." in part.data):
+        raise Unproved
+    rows = cells_of(part, plan.sign, plan.width, types, plan.comma)
+    lap = rows.get_column(plan.cell("lap")).cast(pl.Int32)
     low, high = lap.min(), lap.max()
     if not (isinstance(low, int) and isinstance(high, int) and 0 < low <= high <= _HIGHEST_LAP):
-        raise Odd  # 0 may be -0
-    if _is_padded(rows):
-        raise Odd
-    return _select(rows, plan, frozenset(plan.types))
+        raise Unproved  # 0 may be -0
+    if any(_padded(rows.get_column(name)) for name in _text_cells(rows, plan, types)):
+        raise Unproved
+    if any(rows.get_column(name).drop_nulls().str.strip_chars().ne("").any() for name in _surplus(plan)):
+        raise Unproved
+    table = rows.select(**_values(plan, types))
+    for meaning, cell in _meant(plan).items():
+        if rows.get_column(cell).null_count() != table.get_column(meaning).null_count():
+            raise Unproved
+    return table.rename(_names(plan))
 
 
-def _from_text(part: Part, plan: Plan) -> pl.DataFrame:
-    rows = cells_of(part, plan.sign, plan.width, {}, False)
+def from_text(lines: Lines, plan: Plan) -> tuple[pl.DataFrame, pl.Series]:
+    """The canonical columns of the lines of the usual shape, all read as text, and which rows lost nothing by it."""
+    kept = lines.kept()
+    count = int(lines.shaped.sum())
+    part = Part(kept, count, count * (plan.width - 1), loose=True)
+    rows = cells_of(part, plan.sign, plan.width, {}, False) if count else _no_rows(plan)
     rows = rows.with_columns(pl.all().str.strip_chars().replace("", None))
-    if _is_padded(rows):
-        raise Odd  # by a sign that is a space in one library only
-    return _select(rows, plan, frozenset())
+    table = rows.select(**_values(plan, {}))
+    whole = [pl.lit(True)]
+    for name in _text_cells(rows, plan, {}):
+        if padded := _padded(rows.get_column(name)):  # by a sign that is a space in one library only
+            whole.append(~pl.col(name).is_in(padded).fill_null(False))
+    whole += [pl.col(name).is_null() for name in _surplus(plan)]
+    whole += [
+        pl.col(cell).is_null() | table.get_column(meaning).is_not_null()
+        for meaning, cell in _meant(plan).items()
+    ]
+    sound = rows.select(pl.all_horizontal(whole)).to_series()
+    return table.rename(_names(plan)), sound if len(sound) == len(rows) else sound.new_from_index(
+        0, len(rows)
+    )
 
 
-def _is_padded(rows: pl.DataFrame) -> bool:
-    """Whether a text has space around it; texts that stand in a row below each other are looked at once."""
-    for column in rows.get_columns():
-        if column.dtype == pl.String:
-            heads = column.filter(column.ne_missing(column.shift())).unique().drop_nulls()
-            if any(text != text.strip() for text in heads.to_list()):
-                return True
-    return False
+def _no_rows(plan: Plan) -> pl.DataFrame:
+    return pl.DataFrame(schema={f"c{at}": pl.String() for at in range(plan.width)})
 
 
-def _select(rows: pl.DataFrame, plan: Plan, typed: frozenset[int]) -> pl.DataFrame:
-    surplus = [f"c{at}" for at in range(plan.width - plan.surplus, plan.width)]
-    if any(rows.get_column(name).drop_nulls().str.strip_chars().ne("").any() for name in surplus):
-        raise Odd
-    made = _numbers(plan, typed)
-    names = {name: f"c{plan.columns[name].index}" for name in (*TEXTS, *TIMES) if name in plan.columns}
-    texts = {name: pl.col(cell) for name, cell in names.items() if name in TEXTS}
-    marked = next((plan.columns[name] for name in ("status", "notes") if name in plan.columns), None)
-    if marked is not None:
-        texts["marked as"] = pl.col(f"c{marked.index}").fill_null("")
-    table = rows.select(**texts, **made, **_when(plan))
-    _nothing_lost(rows, table, {**{meaning: _cell(plan, meaning) for meaning in made}, **names})
-    return table.rename({meaning: name for meaning, name in _CANONICAL.items() if meaning in made})
+def _names(plan: Plan) -> dict[str, str]:
+    return {meaning: name for meaning, name in _CANONICAL.items() if meaning in plan.columns}
 
 
-def _nothing_lost(rows: pl.DataFrame, table: pl.DataFrame, cells: Mapping[str, str]) -> None:
-    """Odd where a filled cell gave nothing."""
-    for name, cell in cells.items():
-        if rows.get_column(cell).null_count() != table.get_column(name).null_count():
-            raise Odd
+def _surplus(plan: Plan) -> list[str]:
+    return [f"c{at}" for at in range(plan.width - plan.surplus, plan.width)]
 
 
-def _cell(plan: Plan, meaning: str) -> str:
-    return f"c{plan.columns[meaning].index}"
+def _text_cells(rows: pl.DataFrame, plan: Plan, types: Types) -> list[str]:
+    """Cells that are used as text."""
+    return [plan.cell(name) for name in (*TEXTS, *TIMES) if name in plan.columns]
 
 
-def _numbers(plan: Plan, typed: frozenset[int]) -> dict[str, pl.Expr]:
+def _padded(texts: pl.Series) -> list[str]:
+    """Texts with space around them; texts that stand in a row below each other are looked at once."""
+    heads = texts.filter(texts.ne_missing(texts.shift())).unique().drop_nulls()
+    return [text for text in heads.to_list() if text != text.strip()]
+
+
+def _meant(plan: Plan) -> dict[str, str]:
+    """Canonical value -> the cell it is made of; a filled cell must give a value."""
+    names = [*plan.times, "lap", *MEASURED, *TEXTS, *TIMES]
+    return {name: plan.cell(name) for name in names if name in plan.columns}
+
+
+def _values(plan: Plan, types: Types) -> dict[str, pl.Expr]:
     """One expression a meaning; null where a cell is empty or does not fit."""
+    texts = {name: pl.col(plan.cell(name)) for name in TEXTS if name in plan.columns}
+    marked = next((name for name in ("status", "notes") if name in plan.columns), None)
+    if marked is not None:
+        texts["marked as"] = pl.col(plan.cell(marked)).fill_null("")
+    return {**texts, **_numbers(plan, types), **_when(plan)}
+
+
+def _numbers(plan: Plan, types: Types) -> dict[str, pl.Expr]:
     made: dict[str, pl.Expr] = {}
-    for meaning, unit in {"lap_time": plan.form.time_unit, **plan.form.sector_units}.items():
-        cell = pl.col(_cell(plan, meaning))
-        if plan.columns[meaning].index in typed:
+    for meaning, unit in plan.times.items():
+        cell = pl.col(plan.cell(meaning))
+        if plan.columns[meaning].index in types:
             made[meaning] = (cell / 1000 if unit == "ms" else cell).round(6)
         else:
             made[meaning] = _seconds(cell, unit, plan.sign != ",")
-    lap = pl.col(_cell(plan, "lap"))
-    made["lap"] = lap if plan.columns["lap"].index in typed else _whole(lap, r"^\d{1,7}$").cast(pl.Int32)
+    lap = pl.col(plan.cell("lap"))
+    made["lap"] = lap if plan.columns["lap"].index in types else _whole(lap, r"^\d{1,7}$").cast(pl.Int32)
     if "top_speed" in plan.columns:
-        made["top_speed"] = (_speed(plan, typed) * plan.form.speed.factor).round(6)
+        made["top_speed"] = (_speed(plan, types) * plan.form.speed.factor).round(6)
     if "peak_rpm" in plan.columns:
-        rpm = pl.col(_cell(plan, "peak_rpm"))
-        whole = rpm if plan.columns["peak_rpm"].index in typed else _whole(rpm, r"^\d{1,7}$")
+        rpm = pl.col(plan.cell("peak_rpm"))
+        whole = rpm if plan.columns["peak_rpm"].index in types else _whole(rpm, r"^\d{1,7}$")
         made["peak_rpm"] = whole.cast(pl.Float64)
     return made
 
@@ -162,9 +193,9 @@ def _whole(text: pl.Expr, shape: str) -> pl.Expr:
     return pl.when(text.str.contains(shape)).then(text).cast(pl.Int64, strict=False)
 
 
-def _speed(plan: Plan, typed: frozenset[int]) -> pl.Expr:
-    text = pl.col(_cell(plan, "top_speed"))
-    if plan.columns["top_speed"].index in typed:
+def _speed(plan: Plan, types: Types) -> pl.Expr:
+    text = pl.col(plan.cell("top_speed"))
+    if plan.columns["top_speed"].index in types:
         return text
     if plan.form.speed.mark == ",":
         without = ~text.str.contains(".", literal=True)
@@ -175,26 +206,30 @@ def _speed(plan: Plan, typed: frozenset[int]) -> pl.Expr:
 def _seconds(text: pl.Expr, unit: str | None, commas: bool) -> pl.Expr:
     """59.873 or 1:02,345 to s, rounded to the microsecond as the careful path does; null for other forms."""
     decimal = text.str.replace(",", ".", literal=True) if commas else text
-    if unit == "clock":
-        fits = decimal.str.contains(r"^\d{1,2}:\d{2}(?:\.\d{1,6})?$")
-        pieces = pl.when(fits).then(decimal).str.split_exact(":", 1)
-        minutes, rest = (pieces.struct.field(f"field_{at}").cast(pl.Float64, strict=False) for at in (0, 1))
-        return pl.when(rest < 60).then(minutes * 60 + rest).round(6)
+    fits = decimal.str.contains(r"^\d{1,2}:\d{2}(?:\.\d{1,6})?$")
+    pieces = pl.when(fits).then(decimal).str.split_exact(":", 1)
+    minutes, rest = (pieces.struct.field(f"field_{at}").cast(pl.Float64, strict=False) for at in (0, 1))
+    clock = pl.when(rest < 60).then(minutes * 60 + rest).round(6)
     if unit not in _UNITS_OF_NUMBERS:
-        return pl.lit(None, dtype=pl.Float64)
+        return clock
     number = pl.when(~text.str.contains("[eE]")).then(decimal.cast(pl.Float64, strict=False))
     if unit == "ms":
         return pl.when(~text.str.contains(r"[.,]")).then((number / 1000).round(6))
-    return number.round(6)
+    return pl.coalesce(number.round(6), clock)
 
 
 def _when(plan: Plan) -> dict[str, pl.Expr]:
     made: dict[str, pl.Expr] = {}
     if "date" in plan.columns:
         shape = "%d.%m.%Y" if "." in plan.first.draft.cells["date"][0] else "%Y-%m-%d"
-        made["date"] = pl.col(_cell(plan, "date")).str.to_date(shape, strict=False)
+        made["date"] = pl.col(plan.cell("date")).str.to_date(shape, strict=False)
     if "clock" in plan.columns:
-        text = pl.col(_cell(plan, "clock")).str.replace(",", ".", literal=True)
+        text = pl.col(plan.cell("clock")).str.replace(",", ".", literal=True)
         fits = text.str.contains(r"^\d{1,2}:\d{2}:\d{2}(?:\.\d{1,6})?$")
         made["clock"] = pl.when(fits).then(text.str.to_time("%H:%M:%S%.f", strict=False))
     return made
+
+
+def is_mixed(plan: Plan) -> bool:
+    """Whether a time column is of plain seconds, so that clock forms may stand between them."""
+    return "s" in plan.times.values() and plan.types_but_times != plan.types

@@ -1,6 +1,5 @@
-"""The fast path, proof: every row fits what the head of the file decided, and no lap stands there twice."""
+"""The fast path, proof of rows: each fits what the head of the file decided, as the careful path would find."""
 
-import math
 from itertools import pairwise
 
 import polars as pl
@@ -8,10 +7,8 @@ import polars as pl
 from lapdelta.reading import formats
 from lapdelta.reading.fast_cells import TIMES, Plan
 from lapdelta.reading.fast_scan import Odd
-from lapdelta.reading.layouts import Layout
 from lapdelta.reading.numbers import tidy
 from lapdelta.reading.vocabulary import is_summary, marks_in
-from lapdelta.reading.work import Careful
 
 #: Sectors may miss the lap time by this much in the proof that they are own (or end at it), in s.
 _SLACK_S = 0.0006
@@ -20,159 +17,89 @@ _CLEAR_S = 1.0
 _MOST_MARKS = 200
 
 
-class Proof:
-    """What has been proved of the parts so far; ``add`` each part in file order, then ``close``."""
-
-    def __init__(self, plan: Plan) -> None:
-        """Nothing is proved yet."""
-        self._plan = plan
-        self._lowest_lap_s = math.inf
-        self._sector_rows = 0
-        self._runs: list[pl.DataFrame] = []
-        self._last: tuple[str, str, int] | None = None
-        self._rising = True
-
-    def add(self, part: pl.DataFrame) -> None:
-        """Raise Odd unless every row of the part fits."""
-        columns = self._plan.columns
-        needed = ["lap", "lap_time_s", *(name for name in ("session", "kart", *TIMES) if name in columns)]
-        if any(part.get_column(name).null_count() for name in needed):
-            raise Odd
-        low, high = formats.LAP_LIMITS_S
-        if not part.select(_within(pl.col("lap_time_s"), low, high)).item():
-            raise Odd
-        for name, limits in (
-            ("top_speed_kmh", formats.SPEED_LIMITS_KMH),
-            ("peak_rpm", formats.RPM_LIMITS),
-        ):
-            if name in part.columns and not part.select(_within(pl.col(name), *limits)).item():
-                raise Odd
-        self._lowest_lap_s = min(self._lowest_lap_s, part.select(pl.min("lap_time_s")).item())
-        self._add_sectors(part)
-        self._add_runs(part)
-
-    def _add_sectors(self, part: pl.DataFrame) -> None:
-        """Sectors fit into the lap, and in every complete row they add up to it, or end at it, as the head did."""
-        form = self._plan.form
-        names = list(form.sector_units)
-        if not names:
-            return
-        inside = ((pl.col(name) > 0) & (pl.col(name) <= pl.col("lap_time_s") + 0.002) for name in names)
-        if not part.select(pl.all_horizontal(fits.all() for fits in inside)).item():
-            raise Odd
-        if len(names) < 2:
-            return
-        slack = _SLACK_S * (len(names) + 1)
-        last = (pl.col(names[-1]) - pl.col("lap_time_s")).abs()
-        own = (pl.sum_horizontal(names, ignore_nulls=False) - pl.col("lap_time_s")).abs()
-        right, wrong = (last, own) if form.cumulative else (own, last)
-        complete = part.select(names).drop_nulls().height if _has_gaps(part, names) else part.height
-        if not complete:
-            return
-        self._sector_rows += complete
-        both = pl.when(own.is_not_null())
-        if not part.select((right.max() <= slack) & (both.then(wrong).min() > _CLEAR_S)).item():
-            raise Odd
-
-    def _add_runs(self, part: pl.DataFrame) -> None:
-        """Rows of one kart in one session below each other with rising lap numbers need no further proof."""
-        names = [name for name in ("session", "kart") if name in part.columns]
-        start = pl.any_horizontal(pl.col(name).ne_missing(pl.col(name).shift()) for name in names)
-        seen = part.select(start=start if names else pl.lit(False), up=pl.col("lap").diff() > 0)
-        starts = seen.get_column("start").scatter(0, True)
-        self._rising = self._rising and bool((starts | seen.get_column("up")).all())
-        heads = part.filter(starts)
-        if self._last is not None:
-            session, kart, lap = self._last
-            first = part.row(0, named=True)
-            if (first.get("session", session), first.get("kart", kart)) == (session, kart):
-                self._rising = self._rising and first["lap"] > lap
-                heads = heads.slice(1)
-        self._runs.append(self._keys(heads))
-        end = self._keys(part.tail(1)).row(0)
-        self._last = (end[0], end[1], part.get_column("lap")[-1])
-
-    def _keys(self, rows: pl.DataFrame) -> pl.DataFrame:
-        first = self._plan.first
-        return rows.select(
-            pl.col(name) if name in rows.columns else pl.lit(said, dtype=pl.String).alias(name)
-            for name, said in (("session", first.session), ("kart", first.kart))
-        )
-
-    def close(self, table: pl.DataFrame, layout: Layout, work: Careful) -> None:
-        """Raise Odd unless the whole, ``table``, with all parts added, fits."""
-        middle = table.get_column("lap_time_s").median()
-        if not isinstance(middle, float) or not formats.LAP_RANGE_S[0] <= middle <= formats.LAP_RANGE_S[1]:
-            raise Odd
-        if self._lowest_lap_s < 0.25 * middle:
-            raise Odd
-        runs = pl.concat(self._runs)
-        if runs.null_count().sum_horizontal().item():
-            raise Odd
-        if not (self._rising and runs.n_unique() == runs.height) and not _laps_differ(table, self):
-            raise Odd
-        if any(is_summary(kart) for kart in runs.get_column("kart").unique().to_list()):
-            raise Odd
-        if len(self._plan.form.sector_units) > 1 and not self._sector_rows:
-            raise Odd
-        _prove_unit(table, layout, self._plan, work)
-        _prove_marks(table)
-
-    def keys_of(self, table: pl.DataFrame) -> pl.DataFrame:
-        """Session and kart of every row."""
-        return self._keys(table)
-
-
-def _within(value: pl.Expr, low: float, high: float) -> pl.Expr:
-    """All values that are there lie in the range; one that is no number does not."""
-    return value.is_between(low, high, closed="left").all()
-
-
-def _has_gaps(part: pl.DataFrame, names: list[str]) -> bool:
-    return any(part.get_column(name).null_count() for name in names)
-
-
-def _laps_differ(table: pl.DataFrame, proof: Proof) -> bool:
-    """No session, kart and lap stand there twice, by one whole number each."""
-    keys = (
-        proof.keys_of(table)
-        .with_columns(pl.all().cast(pl.Categorical).to_physical().cast(pl.Int64))
-        .with_columns(table.get_column("lap"))
-    )
-    session, kart, lap = (pl.col(name) for name in ("session", "kart", "lap"))
-    whole = (session * (kart.max() + 1) + kart) * (lap.max() + 1).cast(pl.Int64) + lap
-    return keys.select(whole.n_unique()).item() == table.height
-
-
-def _prove_unit(table: pl.DataFrame, layout: Layout, plan: Plan, work: Careful) -> None:
-    """The unit of the speeds is what the whole column says."""
-    speed = plan.columns.get("top_speed")
-    if speed is None or speed.unit is not None or "speed_unit" in work.answers:
-        return
-    middle = table.get_column("top_speed_kmh").median()
-    printed = [middle / plan.form.speed.factor] if isinstance(middle, float) else []
-    metric = any(other.language and "en" not in other.language.split() for other in layout.columns)
-    unit = formats.decide_speed_unit(printed, None, None, metric)
-    if unit is None or formats.KMH_IN[unit] != plan.form.speed.factor:
+def sectors_of(plan: Plan) -> list[str]:
+    """The sector columns in their order; Odd where one is missing between them."""
+    numbers = sorted(int(name[7:]) for name in plan.form.sector_units)
+    if numbers != list(range(1, len(numbers) + 1)):
         raise Odd
+    return [f"sector_{number}" for number in numbers]
 
 
-def _prove_marks(table: pl.DataFrame) -> None:
-    """All marks are words we know."""
+def all_fit(table: pl.DataFrame, plan: Plan) -> bool:
+    """Whether every row of a part of the canonical columns is plain."""
+    if any(table.get_column(name).null_count() for name in _needed(plan)):
+        return False
+    if not table.select(pl.all_horizontal(fits.all() for fits in _conditions(plan))).item():
+        return False
+    return not _strange_marks(table) and not _summaries(table)
+
+
+def which_fit(table: pl.DataFrame, plan: Plan) -> pl.Series:
+    """For each row whether it is plain."""
+    fits = [pl.col(name).is_not_null() for name in _needed(plan)]
+    fits += [condition.fill_null(True) for condition in _conditions(plan)]
+    if strange := _strange_marks(table):
+        fits.append(~pl.col("marked as").is_in(strange))
+    if summaries := _summaries(table):
+        fits.append(~pl.col("kart").is_in(summaries))
+    return table.select(pl.all_horizontal(fits)).to_series()
+
+
+def _needed(plan: Plan) -> list[str]:
+    return ["lap", "lap_time_s", *(name for name in ("session", "kart", *TIMES) if name in plan.columns)]
+
+
+def _conditions(plan: Plan) -> list[pl.Expr]:
+    """What must hold in a row; null where there is nothing to prove."""
+    low, high = formats.LAP_LIMITS_S
+    conditions = [pl.col("lap_time_s").is_between(low, high, closed="left")]
+    if "top_speed" in plan.columns:
+        conditions.append(pl.col("top_speed_kmh").is_between(*formats.SPEED_LIMITS_KMH, closed="left"))
+    if "peak_rpm" in plan.columns:
+        conditions.append(pl.col("peak_rpm").is_between(*formats.RPM_LIMITS, closed="left"))
+    return conditions + _of_sectors(plan)
+
+
+def _of_sectors(plan: Plan) -> list[pl.Expr]:
+    """Sectors fit into the lap, and in every complete row they add up to it, or end at it, as the head's did."""
+    names = sectors_of(plan)
+    lap = pl.col("lap_time_s")
+    conditions = [(pl.col(name) > 0) & (pl.col(name) <= lap + 0.002) for name in names]
+    if len(names) < 2:
+        return conditions
+    slack = _SLACK_S * (len(names) + 1)
+    total = pl.col(names[0])
+    for name in names[1:]:
+        total = total + pl.col(name)  # null where one is missing
+    own, last = (total - lap).abs(), (pl.col(names[-1]) - lap).abs()
+    right, wrong = (last, own) if plan.form.cumulative else (own, last)
+    conditions += [right <= slack, total.is_null() | (wrong > _CLEAR_S)]
+    if plan.form.cumulative:
+        conditions += [pl.col(later) > pl.col(earlier) for earlier, later in pairwise(names)]
+    return conditions
+
+
+def _strange_marks(table: pl.DataFrame) -> list[str]:
+    """Words of the status column that are no marks we know."""
     if "marked as" not in table.columns:
-        return
+        return []
     said = table.get_column("marked as").unique()
-    if said.len() > _MOST_MARKS or any(
-        marks_in(text) is None or text != tidy(text) for text in said.to_list()
-    ):
+    if said.len() > _MOST_MARKS:
         raise Odd
+    return [text for text in said.to_list() if marks_in(text) is None or text != tidy(text)]
+
+
+def _summaries(table: pl.DataFrame) -> list[str]:
+    """Words such as ``Best`` that stand where the kart should be."""
+    if "kart" not in table.columns:
+        return []
+    karts = table.get_column("kart")
+    heads = karts.filter(karts.ne_missing(karts.shift())).unique().drop_nulls()
+    return [kart for kart in heads.to_list() if is_summary(kart)]
 
 
 def own_sectors(part: pl.DataFrame, names: list[str], cumulative: bool | None) -> pl.DataFrame:
-    """Each sector's own time; Odd where a split is not later than the one before."""
+    """Each sector's own time."""
     if not cumulative:
         return part.select(names)
-    own = part.select(names[0], *((pl.col(b) - pl.col(a)).round(6).alias(b) for a, b in pairwise(names)))
-    if own.select(pl.any_horizontal((pl.all() <= 0).any())).item():
-        raise Odd
-    return own
+    return part.select(names[0], *((pl.col(b) - pl.col(a)).round(6).alias(b) for a, b in pairwise(names)))

@@ -1,6 +1,6 @@
-"""The fast path, bytes: whole lines in parts of some megabytes, each proved to be plain, and their cells."""
+"""The fast path, bytes: whole lines in parts of some megabytes, their cells, and which lines have another shape."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import polars as pl
 from lapdelta.reading.source import Source
 
 #: Bytes that are held as cells at a time.
-_PART_BYTES = 16 << 20
+_PART_BYTES = 8 << 20
 #: Bytes that are looked at together; they stay in the processor's cache.
 _LOOK_BYTES = 1 << 18
 #: So many bytes of the next look belong to what is sought at the end of one.
@@ -19,6 +19,10 @@ _OVERLAP = 4
 
 class Odd(Exception):  # noqa: N818 - not an error: the file takes the careful path
     """The file is not clean enough for this path."""
+
+
+class Unproved(Exception):  # noqa: N818 - not an error: the lines are looked at one by one
+    """Some line of these is not plain, or not in the form that was tried."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,7 @@ class Part:
 
 
 def parts_of(source: Source) -> Iterator[bytes]:
-    """The bytes of a file in parts that end with a line end; Odd where the file does not end with one."""
+    """The bytes of a file in parts that end with a line end, save for a last line that has none."""
     rest = b""
     for block in source.blocks(_PART_BYTES):
         cut = block.rfind(b"\n") + 1
@@ -42,12 +46,12 @@ def parts_of(source: Source) -> Iterator[bytes]:
         else:
             rest += block
     if rest:
-        raise Odd
+        yield rest
 
 
-def look_at(data: bytes, sign: bytes) -> Part:
-    """Count lines and delimiters; Odd unless it is UTF-8 without quotes, bare CR or NUL."""
-    if b'"' in data or b"\x00" in data or data.startswith((b"\xff", b"\xfe")):
+def refuse_odd_bytes(data: bytes) -> None:
+    """Odd unless it is UTF-8 without bare CR or NUL."""
+    if b"\x00" in data or data.startswith((b"\xff", b"\xfe")):
         raise Odd
     if b"\r" in data and data.count(b"\r") != data.count(b"\r\n"):
         raise Odd
@@ -56,6 +60,12 @@ def look_at(data: bytes, sign: bytes) -> Part:
             data.decode("utf-8")
         except UnicodeDecodeError:
             raise Odd from None
+
+
+def look_at(data: bytes, sign: bytes) -> Part:
+    """Count lines and delimiters; Unproved where a quote stands."""
+    if b'"' in data:
+        raise Unproved
     lines, signs, doubtful = _counted(data, ord(sign))
     return Part(data, lines, signs, doubtful or b"+" in data)
 
@@ -92,20 +102,76 @@ def cells_of(
     """The cells c0, c1, ...; text but for ``types``; an empty cell is null.
 
     Raises:
-        Odd: a row has not exactly ``width`` cells, or a line is blank.
-        polars.exceptions.ComputeError: a cell does not fit its type.
+        Unproved: a row has not exactly ``width`` cells, a line is blank, or a cell does not fit its type.
     """
-    rows = pl.read_csv(
-        part.data,
-        has_header=False,
-        schema={f"c{at}": types.get(at, pl.String) for at in range(width)},
-        separator=sign,
-        quote_char=None,
-        decimal_comma=decimal_comma,
-        encoding="utf8",
-        glob=False,
-    )
+    try:
+        rows = pl.read_csv(
+            part.data,
+            has_header=False,
+            schema={f"c{at}": types.get(at, pl.String) for at in range(width)},
+            separator=sign,
+            quote_char=None,
+            decimal_comma=decimal_comma,
+            encoding="utf8",
+            glob=False,
+        )
+    except pl.exceptions.PolarsError:
+        raise Unproved from None
     # longer rows are an error of read_csv; shorter ones show in the number of delimiters
     if rows.width != width or rows.height != part.lines or part.signs != (width - 1) * rows.height:
-        raise Odd
+        raise Unproved
     return rows.rechunk()  # parts of one chunk each: else the whole would be copied to align its columns
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Whole lines by themselves: where each ends, and whether it has the usual width and no quotes."""
+
+    data: bytes
+    ends: npt.NDArray[np.intp]
+    shaped: npt.NDArray[np.bool_]
+
+    def text(self, at: int) -> str:
+        """The text of a line by its index, without its line end."""
+        start = int(self.ends[at - 1]) + 1 if at else 0
+        return text_of(self.data[start : int(self.ends[at])])
+
+    def kept(self) -> bytes:
+        """The bytes of the lines of the usual shape."""
+        edges = np.flatnonzero(np.diff(self.shaped.astype(np.int8), prepend=0, append=0))
+        starts = np.concatenate(([0], self.ends + 1))
+        view = memoryview(self.data)
+        return b"".join(view[starts[a] : starts[b]] for a, b in zip(edges[::2], edges[1::2], strict=True))
+
+
+def lines_of(data: bytes, sign: bytes, width: int) -> Lines:
+    """The lines of a part that ends with a line end."""
+    view = np.frombuffer(data, dtype=np.uint8)
+    ends = np.flatnonzero(view == ord("\n"))
+    seen = np.searchsorted(np.flatnonzero(view == ord(sign)), ends)
+    shaped = np.diff(seen, prepend=0) == width - 1
+    if b'"' in data:
+        shaped[np.searchsorted(ends, np.flatnonzero(view == ord('"')))] = False
+    return Lines(data, ends, shaped)
+
+
+def text_of(line: bytes) -> str:
+    """A line's text without its line end."""
+    return line.decode("utf-8").removesuffix("\n").removesuffix("\r")
+
+
+def fetch(source: Source, wanted: Sequence[int]) -> dict[int, str]:
+    """The texts of some lines (1-based, rising) of a file whose parts are all plain bytes."""
+    found: dict[int, str] = {}
+    ahead = iter(wanted)
+    line, above = next(ahead, None), 0
+    for part in parts_of(source):
+        ends = np.flatnonzero(np.frombuffer(part, dtype=np.uint8) == ord("\n"))
+        bounds = [*([] if part.endswith(b"\n") else [len(part)])]
+        stops = np.concatenate((ends + 1, np.array(bounds, dtype=ends.dtype)))
+        while line is not None and line <= above + len(stops):
+            at = line - above - 1
+            found[line] = text_of(part[int(stops[at - 1]) if at else 0 : int(stops[at])])
+            line = next(ahead, None)
+        above += len(stops)
+    return {at: text.removeprefix("\ufeff") if at == 1 else text for at, text in found.items()}

@@ -12,9 +12,13 @@ from lapdelta.tables import SET_ASIDE
 
 @dataclass
 class Ledger:
-    """Bookings of one file: 1-based line -> kind (``lap``, ``set_aside``, or a known kind of non-lap)."""
+    """Bookings of one file: 1-based line -> kind (``lap``, ``set_aside``, or a known kind of non-lap).
+
+    ``plain_laps``: lines with one lap each that were proved together.
+    """
 
     lines: int
+    plain_laps: int = 0
     booked: dict[int, str] = field(default_factory=dict[int, str])
     rows: list[tuple[int, str | None, str, str]] = field(
         default_factory=list[tuple[int, str | None, str, str]]
@@ -51,7 +55,7 @@ class Ledger:
     def account(self, laps: int) -> dict[str, Any]:
         """The account; raises AssertionError where a line is missing."""
         kinds = Counter(self.booked.values())
-        lap_lines, set_aside = kinds.pop("lap", 0), kinds.pop("set_aside", 0)
+        lap_lines, set_aside = kinds.pop("lap", 0) + self.plain_laps, kinds.pop("set_aside", 0)
         account = {
             "lines": self.lines,
             "lap_lines": lap_lines,

@@ -1,0 +1,110 @@
+"""The fast path, sifting: each part to the table of its plain rows and the lines of all others."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import polars as pl
+
+from lapdelta.reading.fast_cells import Plan, from_numbers, from_text, is_mixed
+from lapdelta.reading.fast_proof import all_fit, own_sectors, sectors_of, which_fit
+from lapdelta.reading.fast_scan import Odd, Unproved, lines_of, look_at, refuse_odd_bytes
+
+#: A part that is not plain as a whole is tried in so many pieces; what is left is looked at line by line.
+_PIECES = 16
+#: With more odd lines than this, and more than plain ones, the file takes the careful path.
+_MANY_ODD = 1000
+
+
+class Sieve:
+    """Plain rows as tables, in file order, and all other lines as text by their number."""
+
+    def __init__(self, plan: Plan, line: int) -> None:
+        """Nothing is read yet; ``line`` is the number of the first line."""
+        self.plan, self.line = plan, line
+        self.sectors = sectors_of(plan)
+        self.tables: list[pl.DataFrame] = []
+        self.odd: dict[int, str] = {}
+        self.plain = self.complete = 0
+        self._types = plan.types
+        self._rough = False
+
+    def add(self, data: bytes) -> None:
+        """Sift the next part, which ends with a line end."""
+        refuse_odd_bytes(data)
+        odd = len(self.odd)
+        if self._rough or not self._as_a_whole(data):
+            missed = 0
+            for piece in [data] if self._rough else _pieces(data):
+                if self._rough or not self._as_a_whole(piece):
+                    missed += 1
+                    self._by_lines(piece)
+            self._rough = len(self.odd) > odd + (0 if self._rough else _PIECES)
+        if len(self.odd) > max(_MANY_ODD, self.plain):
+            raise Odd
+
+    def keep(self, text: str) -> None:
+        """A last line without a line end is an odd one."""
+        self.odd[self.line] = text
+        self.line += 1
+
+    def _as_a_whole(self, data: bytes) -> bool:
+        """Take the lines if each is proved to be plain."""
+        try:
+            part = look_at(data, self.plan.sign.encode())
+            try:
+                table = from_numbers(part, self.plan, self._types)
+            except Unproved:
+                if self._types is not self.plan.types or not is_mixed(self.plan):
+                    raise
+                table = from_numbers(part, self.plan, self.plan.types_but_times)
+                self._types = self.plan.types_but_times
+        except Unproved:
+            return False
+        if not all_fit(table, self.plan):
+            return False
+        self._take(table, pl.int_range(self.line, self.line + table.height, dtype=pl.Int64, eager=True))
+        self.line += table.height
+        return True
+
+    def _by_lines(self, data: bytes) -> None:
+        """Take the lines that are plain; the others are kept as text."""
+        lines = lines_of(data, self.plan.sign.encode(), self.plan.width)
+        table, sound = from_text(lines, self.plan)
+        plain = sound & which_fit(table, self.plan)
+        taken = lines.shaped.copy()
+        taken[lines.shaped] = plain.to_numpy()
+        if plain.any():
+            self._take(table.filter(plain), pl.Series(np.flatnonzero(taken) + self.line, dtype=pl.Int64()))
+        for at in np.flatnonzero(~taken).tolist():
+            self.odd[self.line + at] = lines.text(at)
+        self.line += len(taken)
+
+    def _take(self, table: pl.DataFrame, lines: pl.Series) -> None:
+        numbered = table.drop(self.sectors).with_columns(lines.alias("source_line"))
+        if self.sectors:
+            own = own_sectors(table, self.sectors, self.plan.form.cumulative)
+            numbered = numbered.with_columns(listed(own))
+            gaps = any(own.null_count().row(0))
+            self.complete += own.drop_nulls().height if gaps else own.height
+        self.tables.append(numbered)
+        self.plain += numbered.height
+
+
+def _pieces(data: bytes) -> Iterator[bytes]:
+    """The lines in pieces of about equal size."""
+    size = max(len(data) // _PIECES, 1 << 16)
+    start = 0
+    while start < len(data):
+        end = data.find(b"\n", min(start + size, len(data) - 1)) + 1
+        yield data[start:end]
+        start = end
+
+
+def listed(sectors: pl.DataFrame) -> pl.Series:
+    """The columns as one list a row; without gaps through one block of numbers, which is much quicker."""
+    if any(sectors.null_count().row(0)):
+        return sectors.select(pl.concat_list(pl.all())).to_series().alias("sector_times_s")
+    block = np.empty(sectors.shape)
+    for at, column in enumerate(sectors.get_columns()):
+        block[:, at] = column.to_numpy()
+    return pl.Series("sector_times_s", block).arr.to_list()
