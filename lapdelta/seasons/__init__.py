@@ -23,7 +23,7 @@ from lapdelta.seasons.pooling import across_tracks
 from lapdelta.seasons.repeat import learned
 from lapdelta.seasons.response import Asked, track_response
 from lapdelta.seasons.sentences import season_sentences
-from lapdelta.seasons.tracks import Circuit, circuits, track_keys
+from lapdelta.seasons.tracks import Circuit, circuits, track_keys, without_copies
 
 __all__ = ["SeasonFinding", "season"]
 
@@ -62,6 +62,7 @@ def season(
         QuestionError: no laps, an unknown kart, measure, factor or circuit, numbers that cannot be.
     """
     table = _with_events(laps)
+    _no_entry_twice(setups)
     table, sheet, kart = _ours(table, setups, events, kart)
     asked = _asked(table, sheet, kart, measure, margin, confidence, factor, also)
     keys = track_keys(events, table)
@@ -74,12 +75,14 @@ def season(
         table = table.filter(pl.col("event").is_in(list(keys)))
     assumed = find_factor(factor, _entries(sheet, kart))[1]
     days = event_days(table, kart, sheet, keys, asked.measure, asked.factor, executor, asked.also)
-    return _finding(circuits(days), days, sheet, kart, asked, assumed)
+    single, copies = without_copies(days)
+    return _finding(circuits(single), days, sheet, kart, asked, assumed, copies)
 
 
 def _finding(
-    places: list[Circuit], days: list[EventDay], sheet: pl.DataFrame, kart: str, asked: Asked, assumed: str
-) -> SeasonFinding:
+    places: list[Circuit], days: list[EventDay], sheet: pl.DataFrame, kart: str, asked: Asked, assumed: str,
+    copies: list[dict[str, Any]],
+) -> SeasonFinding:  # fmt: skip
     answers = [track_response(place, asked) for place in places]
     tracks = [row for row, _ in answers]
     kept = [day for place in places for day in place.days]
@@ -88,7 +91,7 @@ def _finding(
     repeat = learned(kept, sheet, kart, asked.confidence)
     design = design_table(kept)
     also = [one.name for one in asked.also]
-    left_out = [row for place in places for row in place.left_out]
+    left_out = [*copies, *(row for place in places for row in place.left_out)]
     said = season_sentences(tracks, changes, repeat, design, left_out, asked.measure, asked.factor)
     if assumed:
         said.append(f"Assumed: {assumed}.")
@@ -138,6 +141,16 @@ def _with_events(laps: pl.DataFrame) -> pl.DataFrame:
     if "event" in table.columns:
         return table
     return table.with_columns(event=pl.col("date").cast(pl.String).fill_null("all laps"))
+
+
+def _no_entry_twice(setups: pl.DataFrame) -> None:
+    """Two entries for one session would count as whichever comes last: refused."""
+    key = [name for name in ("event", "session", "kart") if name in setups.columns]
+    twice = setups.filter(setups.select(key).is_duplicated())
+    if twice.is_empty():
+        return
+    first = " ".join(str(value) for value in twice.select(key).row(0))
+    raise QuestionError(f"The setup sheet has two entries for {first}.", "Leave one of them.", "setups")
 
 
 def _ours(

@@ -7,6 +7,7 @@ from typing import Any
 
 import polars as pl
 
+from lapdelta.question.arrays import fingerprint
 from lapdelta.seasons.days import EventDay
 
 #: Clean pace further apart than this within a name: two circuits or layouts under one name.
@@ -38,6 +39,23 @@ def track_keys(events: pl.DataFrame | None, laps: pl.DataFrame) -> dict[str, tup
             key = ", ".join(str(part).strip() for part in parts if part)
             found[row["event"]] = (key, dates[row["event"]] or row.get("date"))
     return found
+
+
+def without_copies(days: Sequence[EventDay]) -> tuple[list[EventDay], list[dict[str, Any]]]:
+    """Days, and those left out (rows as ``left_out``) because their laps stand under another event too."""
+    first: dict[str, str] = {}
+    kept: list[EventDay] = []
+    copies: list[dict[str, Any]] = []
+    for day in days:
+        name = first.setdefault(fingerprint(day.day), day.event)
+        if name == day.event:
+            kept.append(day)
+            continue
+        laps = int(day.day.cube.usable[0].sum())
+        copies.append(
+            {"event": day.event, "session": None, "reason": f"the same laps as {name}", "laps": laps}
+        )
+    return kept, copies
 
 
 def circuits(days: Sequence[EventDay]) -> list[Circuit]:

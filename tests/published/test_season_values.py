@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import polars as pl
@@ -11,6 +12,7 @@ from scipy.special import stdtrit
 import lapdelta
 import lapdelta.seasons
 from lapdelta.effect.scale import knapp_hartung, reml_tau2
+from lapdelta.effect.season_between import _at, averaged
 from lapdelta.effect.season_cells import DayCells
 from lapdelta.effect.season_fit import fit_response
 from lapdelta.effect.season_pool import leave_one_out, pool
@@ -43,6 +45,49 @@ def test_bcg_with_latitude() -> None:
     assert tau2 == pytest.approx(0.0764, abs=3e-4)  # their search stops a little early
     assert coefficients == pytest.approx([0.2515, -0.0291], abs=3e-4)
     assert np.sqrt(np.diag(covariance)) == pytest.approx([0.2491, 0.0072], abs=3e-4)
+
+
+#: Reaction of 18 subjects on days 0 to 9 (Belenky et al. 2003, as in R package lme4): slopes that differ.
+SLEEP = np.array(
+    json.loads((Path(__file__).parent.parent / "data" / "sleepstudy.json").read_text())["reaction_ms"]
+)
+SLEEP_SIGMA, SLEEP_OMEGA = 25.592, 5.922
+
+
+def sleep_information() -> np.ndarray:
+    """What each subject tells of the slope and y, its own level taken out: 18 by 2 by 2."""
+    day = np.arange(10.0) - 4.5
+    rows = [np.stack([day, y - y.mean()]) for y in SLEEP]
+    return np.stack([row @ row.T for row in rows])
+
+
+def test_days_that_differ_in_slope_give_the_answer_of_sleepstudy() -> None:
+    """Bates et al. 2015, J. Stat. Software 67(1), from memory: slope 10.467 (1.546), sds 25.592 and 5.922."""
+    slope, covariance, _ = _at(sleep_information() / SLEEP_SIGMA**2, [0], SLEEP_OMEGA)
+    assert slope[0] == pytest.approx(10.467, abs=5.1e-4)
+    assert math.sqrt(covariance[0, 0]) == pytest.approx(1.546, abs=5.1e-4)
+
+
+def test_the_likelihood_of_the_days_difference_is_highest_where_lme4_finds_it() -> None:
+    """The same fit: restricted likelihood highest at 5.922 (levels and slopes hardly correlated: .066)."""
+    omegas = np.arange(4.0, 8.0, 0.01)
+    logs = [_at(sleep_information() / SLEEP_SIGMA**2, [0], omega)[2] for omega in omegas]
+    assert omegas[int(np.argmax(logs))] == pytest.approx(SLEEP_OMEGA, abs=0.02)
+
+
+def test_the_average_over_the_days_difference_draws_towards_its_prior() -> None:
+    """With a prior much narrower than the truth the interval is between those of alike and of differing days."""
+    information = sleep_information()
+    alike = averaged(information, [0], SLEEP_SIGMA**2, 0.0)
+    mean = averaged(information, [0], SLEEP_SIGMA**2, 2.0)
+    wide = averaged(information, [0], SLEEP_SIGMA**2, 20.0)
+    assert alike.omega == 0
+    assert alike.covariance[0, 0] == pytest.approx(
+        SLEEP_SIGMA**2 / (18 * 82.5)
+    )  # ten days: sum of squares 82.5
+    assert alike.covariance[0, 0] < mean.covariance[0, 0] < wide.covariance[0, 0]
+    assert math.sqrt(wide.covariance[0, 0]) == pytest.approx(1.546, rel=0.15)
+    assert [one.coefficients[0] for one in (alike, mean, wide)] == pytest.approx([10.467] * 3, abs=1e-3)
 
 
 #: Nineteen studies of teachers' expectancy, Raudenbush 1984 table: difference and its variance; from memory, the
