@@ -37,8 +37,9 @@ NAMING = (
     "account", "recipe", "facts", "set_aside",
 )  # fmt: skip
 
-#: What a spreadsheet takes for a formula; an apostrophe in front makes it text.
-_RISKY = r"^'*[=+\-@\t\r]"
+#: What a spreadsheet takes for a formula (OWASP, CSV Injection: also with a line feed in front, or in full width);
+#: an apostrophe in front makes it text.
+_RISKY = r"^'*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]"
 
 
 def export(

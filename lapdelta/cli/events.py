@@ -49,7 +49,8 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
         return
     for note in notes:
         click.echo(note)
-    names = ["event", "date", "track", "our_kart", "our_driver", "notes"]
+    shown = ("event", "date", "track", "our_kart", "our_driver", "notes")
+    names = [name for name in table.columns if name in shown or table[name].null_count() < table.height]
     print_table(names, [[_text(row[name]) for name in names] for row in table.to_dicts()])
 
 

@@ -130,12 +130,14 @@ def lap_length(
 
 def show_box(folder: Path | None, as_json: bool) -> None:
     """Print the box."""
+    from lapdelta.parts.beside_the_sheet import tyre_sets
     from lapdelta.parts.charged import box
 
     archive = open_archive(folder)
     found = box(archive)
+    tyres = tyre_sets(archive)
     if as_json:
-        print_json({**found.to_dict(), "archive": str(archive.folder)})
+        print_json({**found.to_dict(), "tyre_sets": tyres, "archive": str(archive.folder)})
         return
     if not found.parts:
         click.echo(
@@ -144,6 +146,10 @@ def show_box(folder: Path | None, as_json: bool) -> None:
         )
     else:
         _print_parts(found, archive.units)
+    for one in tyres:
+        days = " to ".join(dict.fromkeys([one["first_event"], one["last_event"]]))
+        whose = "" if one["owner"] == "ours" else f" of kart {one['owner']}"
+        click.echo(f"Tyre set {one['value']}{whose}: {one['laps']} laps ({days}).")
     for one in found.unclear:
         click.echo(
             f"{one.event} {' '.join(one.sessions)}: {one.laps} laps of kart {one.kart} on no {one.kind} "

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from lapdelta.gearing.box import KINDS
-from lapdelta.parts.laps_counted import TYRES, worn
+from lapdelta.parts.laps_counted import TYRES, totals, worn
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -37,6 +37,12 @@ def laps_run(archive: "Archive", event: str, kart: str | None = None) -> list[di
     return sorted(
         found.to_dicts(), key=lambda row: (order[row["session"]], row["kart"], SHOWN.index(row["kind"]))
     )
+
+
+def tyre_sets(archive: "Archive") -> list[dict[str, Any]]:
+    """Laps on every tyre set on the sheet, by first use: owner, value, laps, sessions, first_event, last_event."""
+    sets = worn(archive).filter(pl.col("kind") == TYRES, pl.col("value").is_not_null())
+    return totals(sets).drop("kind").to_dicts()
 
 
 def by_session(run: list[dict[str, Any]]) -> dict[tuple[str, str], dict[str, str]]:

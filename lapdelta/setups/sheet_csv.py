@@ -1,7 +1,7 @@
 """The setup sheet as a plain CSV (RFC 4180), safe to open in a spreadsheet.
 
-Text that a spreadsheet would take for a formula (it begins with = + - @, a tab or a carriage return) gets an
-apostrophe in front when written, and loses it when read.
+Text that a spreadsheet would take for a formula (it begins with = + - @, also in full width, a tab or a line's end)
+gets an apostrophe in front when written, and loses it when read.
 """
 
 import csv
@@ -22,8 +22,8 @@ from lapdelta.units import IN_STORE, Units
 #: In front of a header: a key of ``other``, even if it looks like a column.
 _OTHER = "other:"
 
-_RISKY = re.compile(r"'*[=+\-@\t\r]")
-_MADE_SAFE = re.compile(r"'+[=+\-@\t\r]")
+_RISKY = re.compile(r"'*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
+_MADE_SAFE = re.compile(r"'+[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 
 
 def write_setup_csv(setups: pl.DataFrame, units: Units = IN_STORE) -> str:

@@ -1,11 +1,14 @@
 """The setup sheet: what is typed is understood or refused with the reason, and nothing typed is lost."""
 
+import csv
+import io
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 import pytest
 
+from lapdelta.archive.export import csv_ready
 from lapdelta.errors import SetupError
 from lapdelta.setups import (
     differences,
@@ -214,3 +217,14 @@ def test_csv_cannot_start_a_formula() -> None:
     cells = [cell for line in text.splitlines() for cell in line.split(",")]
     assert not [cell for cell in cells if cell[:1] in "=+-@" and cell]
     assert read_setup_csv(text.encode())["notes"].to_list() == ["=1+1"]
+
+
+@pytest.mark.parametrize("text", ["\t=1", "\r=1", "\n=1", "＝1+1", "＋1", "－1", "＠SUM(1)", "'=1"])
+def test_no_form_of_a_formula_goes_out_and_each_comes_back(text: str) -> None:
+    # The characters are those of OWASP's page "CSV Injection", from memory.
+    out = write_setup_csv(sheet({"session": "P1", "notes": text}))
+    (row,) = csv.DictReader(io.StringIO(out, newline=""))
+    assert row["notes"] == f"'{text}"
+    assert read_setup_csv(out.encode())["notes"].to_list() == [text]
+    exported = csv_ready(pl.DataFrame({"notes": [text]}))["notes"].to_list()
+    assert exported == [f"'{text}"]

@@ -69,6 +69,15 @@ def test_our_kart_is_one_kart_under_both_numbers_and_days_follow_by_date(archive
     ]
 
 
+def test_the_box_lists_the_tyre_sets_with_their_laps(archive: Archive) -> None:
+    place = ("parts", "--archive", archive.folder)
+    sets = command(*place, "--json").json["tyre_sets"]
+    assert [(one["value"], one["laps"]) for one in sets] == [("A", 28), ("B", 38)]
+    text = command(*place).out
+    assert "Tyre set A: 28 laps (April to May)." in text
+    assert "Tyre set B: 38 laps (May)." in text
+
+
 def test_chain_and_sprockets_are_counted_by_teeth_and_links_or_by_their_name(archive: Archive) -> None:
     axle = of_kind(archive, "axle sprocket").filter(pl.col("value").is_not_null())
     assert axle.select("value", "laps_before", "laps_after").rows() == [
