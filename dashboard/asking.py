@@ -87,7 +87,7 @@ def _offer(sessions: list[str], event: str, kart: str) -> tuple[list[str], list[
     """A button for each change on the setup sheet; the sessions of the first one."""
     from lapdelta.setups import proposed_questions
 
-    found = proposed_questions(state.archive().setups, sessions, event, kart)
+    found = proposed_questions(state.archive().setups, sessions, event, kart, state.archive().units)
     if len(found) > 1:
         st.caption(mark("ask.changes"))
         for place, one in enumerate(found):

@@ -1,18 +1,18 @@
 """One session of the setup sheet in plain widgets: what is not touched stays as it was before."""
 
+import re
 from typing import Any, Final
 
 import polars as pl
 import streamlit as st
 
-from dashboard import state
+from dashboard import own_units, state
 from dashboard.card import show_error
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from lapdelta.errors import SetupError
 from lapdelta.setups import parse_setup, same_as_before, setup_row
 from lapdelta.setups.fields import BY_COLUMN
-from lapdelta.sheet.subject import item_name
 
 #: What most change from session to session, then the rest; wheels of an axle share a field, left / right.
 _OFTEN: Final = (
@@ -41,7 +41,7 @@ def fill_in(event: str, kart: str, driven: list[str], session: str) -> None:
     st.header(mark("fitted.title", session=session), anchor=False)
     st.caption(plain(source))
     with st.form(f"setup_{event}_{kart}_{session}", border=True):
-        place = f"fit_{event}_{kart}_{session}"
+        place = f"fit_{event}_{kart}_{session}{own_units.unit_tag()}"
         typed = _fields(start, place)
         wish, expected = _meant(place)
         if not st.form_submit_button(mark("fitted.write", session=session), type="primary"):
@@ -87,7 +87,7 @@ def _fields(start: dict[str, Any], place: str) -> dict[str, str]:
 
 
 def _field(name: str, start: dict[str, Any], place: str) -> str:
-    label, key = mark(f"field.{name}") if name in _WHEELS else plain(_label(name)), f"{place}_{name}"
+    label, key = _pressures(name) if name in _WHEELS else plain(own_units.label(name)), f"{place}_{name}"
     value = _text(name, start)
     if name in ("engine_teeth", "axle_teeth"):
         field = BY_COLUMN[name]
@@ -110,19 +110,23 @@ def _field(name: str, start: dict[str, Any], place: str) -> str:
     return st.text_input(label, value=value, key=key, max_chars=300)
 
 
-def _label(name: str) -> str:
-    return item_name(name, state.language()).rstrip(",")
+def _pressures(name: str) -> str:
+    """The name of the field for both wheels of an axle, with the unit of a bare number."""
+    own = state.archive().units.pressure
+    said = say(f"field.{name}")
+    return plain(said if own == "bar" else re.sub(r"bar \w+ psi", own, said))
 
 
 def _text(name: str, start: dict[str, Any]) -> str:
     """A value as the field shows it; both wheels of an axle in one, left / right where they differ."""
     if name in _WHEELS:
-        sides = [_plainly(start.get(column)) for column in _WHEELS[name]]
+        sides = [_plainly(column, start.get(column)) for column in _WHEELS[name]]
         return sides[0] if sides[0] == sides[1] else "/".join(sides)
-    return _plainly(start.get(name))
+    return _plainly(name, start.get(name))
 
 
-def _plainly(value: Any) -> str:
+def _plainly(column: str, value: Any) -> str:
+    value = own_units.shown(column, value)
     return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -131,13 +135,15 @@ def _others(start: dict[str, Any]) -> str:
 
 
 def _read(typed: dict[str, str], start: dict[str, Any]) -> dict[str, Any]:
-    """Fields as columns of the sheet; a field that was emptied gives None, one that was never filled nothing."""
-    pairs = [
-        f"{name}={text.strip()}"
-        for name, text in typed.items()
-        if name != "other" and (text.strip() or _text(name, start))
-    ]
-    values = parse_setup(pairs)
+    """Fields as columns of the sheet; a field that was emptied gives None, one that was never filled nothing.
+
+    A field left as it was keeps its value to the last digit, whatever unit it was shown in.
+    """
+    fields = {name: text.strip() for name, text in typed.items() if name != "other"}
+    touched = [name for name, text in fields.items() if text != _text(name, start)]
+    kept = [column for name in fields if name not in touched for column in _WHEELS.get(name, (name,))]
+    values = {column: start[column] for column in kept if start.get(column) is not None}
+    values |= parse_setup([f"{name}={fields[name]}" for name in touched], state.archive().units)
     return values | parse_setup(typed["other"]) if typed["other"].strip() else values
 
 

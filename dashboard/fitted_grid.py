@@ -5,7 +5,7 @@ from typing import Any, Final
 import polars as pl
 import streamlit as st
 
-from dashboard import state
+from dashboard import own_units, state
 from dashboard.card import show_error
 from dashboard.says import mark, say
 from dashboard.shown import cell, table
@@ -28,12 +28,14 @@ def as_table(event: str, kart: str, driven: list[str]) -> None:
     same = [name for name in names if sheet[name].n_unique() == 1]
     rows = [
         {say("fitted.column.session"): row["session"]}
-        | {_said(name): row[name] for name in names if name not in same}
+        | {own_units.label(name): own_units.shown(name, row[name]) for name in names if name not in same}
         for row in sheet.to_dicts()
     ]
     table(say("fitted.sheet", kart=kart), rows)
     if same:
-        listed = "; ".join(f"{_said(name)} {cell(sheet[name][0])}" for name in same)
+        listed = "; ".join(
+            f"{own_units.label(name)} {cell(own_units.shown(name, sheet[name][0]))}" for name in same
+        )
         st.caption(mark("fitted.same", listed=listed))
     with st.expander(mark("fitted.grid")):
         _grid(sheet.drop("event", "kart", "other"), event, kart)

@@ -16,8 +16,8 @@ def mark(key: str, /, **values: object) -> str:
 
 
 def told(sentence: str) -> str:
-    """A sentence that the library wrote, in the language of the page; for places that read Markdown see ``plain``."""
-    return in_language(sentence, state.language())
+    """A sentence that the library wrote, in the language and the units of the page; for Markdown see ``plain``."""
+    return state.archive().units.said(in_language(sentence, state.language()))
 
 
 def count(key: str, number: int, /, **values: object) -> str:

@@ -4,7 +4,7 @@ from typing import Any, Final
 
 import streamlit as st
 
-from dashboard import asking, fitted_form, fitted_grid, state
+from dashboard import asking, fitted_form, fitted_grid, own_units, state
 from dashboard.plain import plain
 from dashboard.says import mark, say, told
 from dashboard.shown import table
@@ -38,6 +38,7 @@ def show() -> None:
         _changes(event, kart, driven)
     fitted_grid.as_table(event, kart, driven)
     _laps_run(event, kart)
+    own_units.choose_units()
 
 
 def keep_entry(entry: str, said: str) -> None:
@@ -94,7 +95,9 @@ def _changes(event: str, kart: str, driven: list[str]) -> None:
     """Changes found on the sheet, each a question one click away."""
     from lapdelta.setups import proposed_questions
 
-    found: list[dict[str, Any]] = proposed_questions(state.archive().setups, driven, event, kart)
+    found: list[dict[str, Any]] = proposed_questions(
+        state.archive().setups, driven, event, kart, state.archive().units
+    )
     st.header(mark("fitted.changes"), anchor=False)
     if not found:
         st.write(mark("fitted.changes.none"))

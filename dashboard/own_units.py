@@ -1,0 +1,49 @@
+"""The user's units on the pages: labels, values, and where they are chosen."""
+
+from dataclasses import asdict
+from typing import Any
+
+import streamlit as st
+
+from dashboard import state
+from dashboard.plain import plain
+from dashboard.says import mark
+from lapdelta.setups.fields import BY_COLUMN
+from lapdelta.sheet.subject import item_name
+from lapdelta.units import CHOICES, IN_STORE
+
+
+def label(name: str) -> str:
+    """A column of the setup sheet with the unit that its values are shown and typed in."""
+    text, field = item_name(name, state.language()).rstrip(","), BY_COLUMN.get(name)
+    stored = field.unit if field else None
+    own = state.archive().units.unit(stored)
+    return text if own == stored else f"{text.removesuffix(f', {stored}')}, {own}"
+
+
+def shown(name: str, value: Any) -> Any:
+    """A value of the setup sheet in the user's unit; what has none stays."""
+    field = BY_COLUMN.get(name)
+    stored, units = field.unit if field else None, state.archive().units
+    if not isinstance(value, float) or units.unit(stored) == stored:
+        return value
+    return float(f"{units.shown(value, stored):.4g}")
+
+
+def unit_tag() -> str:
+    """Part of the keys of fields: what was typed in psi must not be read in bar after another choice."""
+    units = state.archive().units
+    return "" if units == IN_STORE else f"_{units}"
+
+
+def choose_units() -> None:
+    """One choice a kind of quantity, kept with the archive."""
+    chosen = asdict(state.archive().units)
+    with st.expander(mark("units.title")):
+        st.caption(mark("units.intro"))
+        for kind, units in CHOICES.items():
+            picked = st.pills(mark(f"units.{kind}"), list(units), default=chosen[kind], key=f"units_{kind}",
+                              format_func=plain)  # fmt: skip
+            if picked and picked != chosen[kind]:
+                state.archive().put_units(picked)
+                st.rerun()
