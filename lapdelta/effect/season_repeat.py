@@ -98,33 +98,54 @@ def more_erratic_p(ours: Repeatability, others: Repeatability) -> float:
 
 @dataclass(frozen=True)
 class OddDay:
-    """One day's scatter held against that of all other days; ``holm_p`` over the days (two-sided F; Holm 1979)."""
+    """A day whose scatter contradicts that of the other days.
+
+    ``p`` is two-sided (F), times the number of days it was picked from (Bonferroni).
+    """
 
     day: int
     session_sd: float
     rest_sd: float
-    holm_p: float
+    p: float
 
 
 def odd_days(days: Sequence[Sequence[Steps]], confidence: float) -> list[OddDay]:
-    """Every day that can be held against the others, in their order; ``days`` hold the steps of one day each."""
-    found: list[tuple[int, float, float, float]] = []
-    for i, day in enumerate(days):
-        here = repeatability(day, confidence)
-        rest = repeatability([step for j, other in enumerate(days) if j != i for step in other], confidence)
-        if here is None or rest is None or rest.session_sd <= 0:
-            continue
-        p = float(fdtrc(here.dof, rest.dof, (here.session_sd / rest.session_sd) ** 2))
-        found.append((i, here.session_sd, rest.session_sd, min(1.0, 2 * min(p, 1 - p))))
-    holm = _holm([p for _, _, _, p in found])
-    return [OddDay(i, sd, rest, p) for (i, sd, rest, _), p in zip(found, holm, strict=True)]
+    """Days that scatter unlike the rest beyond chance, the oddest first; ``days`` hold the steps of one day each.
+
+    The oddest day is taken out before the next one is looked for: it would make every other day look odd. Karts
+    whose laps scatter more are expected to scatter more: each is held against its own expectation.
+    """
+    left = [i for i, day in enumerate(days) if any(step.values for step in day)]
+    found: list[OddDay] = []
+    while len(left) > MIN_DAYS_TO_COMPARE - 1:
+        told = [odd for i in left if (odd := _against_rest(i, left, days, confidence)) is not None]
+        oddest = min(told, key=lambda odd: odd.p, default=None)
+        if oddest is None or oddest.p >= 1 - confidence:
+            break
+        found.append(oddest)
+        left.remove(oddest.day)
+    return found
 
 
-def _holm(p: Sequence[float]) -> list[float]:
-    """p-values that hold for all of them together."""
-    order = sorted(range(len(p)), key=p.__getitem__)
-    adjusted, highest = [0.0] * len(p), 0.0
-    for place, i in enumerate(order):
-        highest = max(highest, min(1.0, (len(p) - place) * p[i]))
-        adjusted[i] = highest
-    return adjusted
+#: Of two days that differ nobody can say which is the odd one.
+MIN_DAYS_TO_COMPARE = 3
+
+
+def _against_rest(
+    i: int, days: Sequence[int], steps: Sequence[Sequence[Steps]], confidence: float
+) -> OddDay | None:
+    here = repeatability(steps[i], confidence)
+    rest = repeatability([step for j in days if j != i for step in steps[j]], confidence)
+    if here is None or rest is None or rest.session_sd <= 0:
+        return None
+    ratio = _against_expected(steps[i], rest.tau**2) / _against_expected(
+        [step for j in days if j != i for step in steps[j]], rest.tau**2
+    )
+    p = float(fdtrc(here.dof, rest.dof, ratio))
+    return OddDay(i, here.session_sd, rest.session_sd, min(1.0, 2 * min(p, 1 - p) * len(days)))
+
+
+def _against_expected(steps: Sequence[Steps], tau2: float) -> float:
+    """Mean of the variances, each over what its kart's lap noise lets expect."""
+    parts = [value / max(tau2 + step.lap_variance, 1e-12) for step in steps for value in step.variances]
+    return float(np.mean(parts))

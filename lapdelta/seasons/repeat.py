@@ -3,7 +3,7 @@
 Keys: ``ours`` and ``others`` (dicts ``session_sd low high tau lap_sd differences dof``, None where nothing
 tells), ``events`` (rows ``event date ours others differences``, standard deviations), ``history`` (our
 neighbour differences, as ``compare(history=...)`` takes them), ``session_sd`` and ``lap_sd`` (as
-``plan_test`` takes them), ``more_erratic_p``, ``conflicts`` (rows ``event who session_sd rest_sd holm_p`` of days
+``plan_test`` takes them), ``more_erratic_p``, ``conflicts`` (rows ``event who session_sd rest_sd p`` of days
 on which ours or the others scattered unlike the other days, beyond chance).
 """
 
@@ -63,11 +63,15 @@ def _conflicts(
 ) -> list[dict[str, Any]]:
     """Days whose scatter contradicts that of the others."""
     return [
-        {"event": events[odd.day], "who": who, "session_sd": odd.session_sd, "rest_sd": odd.rest_sd,
-         "holm_p": odd.holm_p}
+        {
+            "event": events[odd.day],
+            "who": who,
+            "session_sd": odd.session_sd,
+            "rest_sd": odd.rest_sd,
+            "p": odd.p,
+        }
         for odd in odd_days(steps, confidence)
-        if odd.holm_p < 1 - confidence
-    ]  # fmt: skip
+    ]
 
 
 def kart_steps(day: EventDay, row: int, entries: dict[str, Entry] | None, written: bool) -> Steps:
