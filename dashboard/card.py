@@ -8,7 +8,7 @@ import streamlit as st
 import lapdelta
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
-from dashboard.says import mark, told
+from dashboard.says import mark
 from lapdelta.errors import LapdeltaError
 
 
@@ -37,27 +37,20 @@ class error_card:  # noqa: N801 - used as ``with error_card():``
 
 def show_error(error: LapdeltaError) -> None:
     """The facts of one of our own errors, as the command line prints them."""
-    place = f"**{plain(error.where)}**  \n" if error.where else ""
+    # An option of the command line is no place on a page.
+    place = f"**{plain(error.where)}**  \n" if error.where and not error.where.startswith("--") else ""
     st.error(
-        f"{place}{plain(_told(error.what))}  \n**{_what_to_do()}** {plain(_mend(error))}",
+        f"{place}{plain(_said(error.what))}  \n**{_what_to_do()}** {plain(_said(error.mend))}",
         icon=":material/error:",
     )
 
 
-def _told(sentence: str) -> str:
-    # As with the heading: the language chosen is kept with the archive.
-    try:
-        return told(sentence)
-    except LapdeltaError:
-        return sentence
-
-
-def _mend(error: LapdeltaError) -> str:
+def _said(sentence: str) -> str:
     # As with the heading: the page's own words need the archive.
     try:
-        return for_page(told(error.mend))
+        return for_page(sentence)
     except LapdeltaError:
-        return error.mend
+        return sentence
 
 
 def _what_to_do() -> str:

@@ -10,7 +10,7 @@ from dashboard.plain import plain
 from dashboard.question import usual_margin, with_margin, written
 from dashboard.says import mark, say
 from lapdelta.archive.question_schema import EXPECTED
-from lapdelta.words import PARTS_OF_A_SESSION, amount, measure_name, unit_text
+from lapdelta.words import PARTS_OF_A_SESSION, amount, measure_name, phrase, unit_text
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -99,6 +99,13 @@ def season_count(finding: "Finding") -> tuple[int, int] | None:
 
     known = beside(state.archive(), finding)
     return None if known.number is None or known.season is None else (known.number, known.season)
+
+
+def count_of_season(finding: "Finding") -> None:
+    """Beside an answer: the how-manieth question of the season it is, and what follows from asking many."""
+    asked = season_count(finding)
+    if asked is not None:
+        st.caption(plain(phrase("say.season", state.language(), n=asked[0], season=asked[1])))
 
 
 def measure_label(measure: str) -> str:

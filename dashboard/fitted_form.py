@@ -32,7 +32,7 @@ _WHEELS: Final = {
     "front": ("pressure_front_left_bar", "pressure_front_right_bar"),
     "rear": ("pressure_rear_left_bar", "pressure_rear_right_bar"),
 }
-_TRACK_STATES: Final = ("dry", "damp", "wet")
+TRACK_STATES: Final = ("dry", "damp", "wet")
 
 
 def fill_in(event: str, kart: str, driven: list[str], session: str) -> None:
@@ -96,11 +96,11 @@ def _field(name: str, start: dict[str, Any], place: str) -> str:
             label, min_value=low, max_value=high, value=int(value) if value else None, step=1, key=key
         )
         return "" if teeth is None else str(teeth)
-    if name == "track_state" and value in ("", *_TRACK_STATES):
+    if name == "track_state" and value in ("", *TRACK_STATES):
         return (
             st.pills(
                 label,
-                _TRACK_STATES,
+                TRACK_STATES,
                 default=value or None,
                 key=key,
                 format_func=lambda word: say(f"track.{word}"),
@@ -161,7 +161,7 @@ def _meant(place: str) -> tuple[str, str | None]:
 def _write(
     event: str, kart: str, session: str, values: dict[str, Any], wish: str, expected: str | None
 ) -> None:
-    from dashboard.views.fitted import keep_entry
+    from dashboard.views.fitted import keep_entries
 
     cleared = [name for name, value in values.items() if value is None]
     entry = state.archive().put_setups(
@@ -171,7 +171,7 @@ def _write(
         state.archive().put_question(
             event, kart=kart, after=[session], measure="lap_time", wish=wish or None, expected=expected
         )
-    keep_entry(entry, say("fitted.written", session=session, event=event))
+    keep_entries([entry], say("fitted.written", session=session, event=event))
     # The picker goes on to the next session without an entry.
     for name in (f"fitted_session_{event}_{kart}", f"fitted_coming_{event}_{kart}"):
         st.session_state.pop(name, None)

@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard import own_units, state
 from dashboard.card import show_error
+from dashboard.fitted_form import TRACK_STATES
 from dashboard.says import mark, say
 from dashboard.shown import cell, table
 from lapdelta.errors import SetupError
@@ -28,17 +29,22 @@ def as_table(event: str, kart: str, driven: list[str]) -> None:
     same = [name for name in names if sheet[name].n_unique() == 1]
     rows = [
         {say("fitted.column.session"): row["session"]}
-        | {own_units.label(name): own_units.shown(name, row[name]) for name in names if name not in same}
+        | {own_units.label(name): _value(name, row[name]) for name in names if name not in same}
         for row in sheet.to_dicts()
     ]
     table(say("fitted.sheet", kart=kart), rows)
     if same:
-        listed = "; ".join(
-            f"{own_units.label(name)} {cell(own_units.shown(name, sheet[name][0]))}" for name in same
-        )
+        listed = "; ".join(f"{own_units.label(name)} {_value(name, sheet[name][0])}" for name in same)
         st.caption(mark("fitted.same", listed=listed))
     with st.expander(mark("fitted.grid")):
         _grid(sheet.drop("event", "kart", "other"), event, kart)
+
+
+def _value(name: str, value: Any) -> str:
+    """A value as the table shows it, in the user's unit and language."""
+    if name == "track_state" and value in TRACK_STATES:
+        return say(f"track.{value}")
+    return cell(own_units.shown(name, value))
 
 
 def _said(name: str) -> str:
@@ -68,10 +74,10 @@ def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
     except SetupError as error:
         show_error(error)
         return
-    from dashboard.views.fitted import keep_entry
+    from dashboard.views.fitted import keep_entries
 
     if entries:
-        keep_entry(entries[-1], say("fitted.grid.written"))
+        keep_entries(entries, say("fitted.grid.written"))
     st.rerun()
 
 

@@ -59,6 +59,12 @@ class KeptArchive(Archive):
         """As ``Archive.questions``."""
         return self._once("questions", lambda: Archive.questions.__get__(self))
 
+    def lap_lengths(self) -> pl.DataFrame:
+        """As ``parts_table.lap_lengths``."""
+        from lapdelta.archive.parts_table import lap_lengths
+
+        return self._once("lap lengths", lambda: lap_lengths(self.folder))
+
     def _once(self, key: Any, read: Callable[[], pl.DataFrame]) -> pl.DataFrame:
         # Entries are only ever added, so their number tells whether anything has changed.
         now = self.history().height

@@ -36,16 +36,20 @@ table.ld {border-collapse: collapse; width: 100%; font-size: .95rem; overflow-wr
 table.ld th, table.ld td {text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; font-weight: normal;}
 table.ld thead th {font-weight: 600; border-bottom: 1px solid #80808080;}
 table.ld tbody tr {border-bottom: 1px solid #80808040;}
+@media (min-width: 1000px) {
+  [data-testid="stVegaLiteChart"] svg {width: min(100%, 28rem);}
+}
 @media (max-width: 640px) {
   .st-key-pages_row {display: grid; grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 0;}
   .st-key-pages_row > div, .st-key-pages_row a {width: 100%; min-width: 0; padding: 0 .1rem;}
   .st-key-pages_row a p, .st-key-pages_row a span {white-space: normal; font-size: .82rem; line-height: 1.15;}
-  table.ld thead {position: absolute; left: -200vw;}
-  table.ld, table.ld tbody, table.ld tr, table.ld th, table.ld td {display: block; width: 100%;}
-  table.ld tbody tr {padding: .4rem 0; border-bottom: 1px solid #80808080;}
-  table.ld tbody th {font-weight: 600;}
-  table.ld td {display: flex; justify-content: space-between; gap: 1rem; padding: .1rem 0;}
-  table.ld td::before {content: attr(data-label); flex: 0 0 auto; max-width: 55%;}
+  table.ld {font-size: .88rem; overflow-wrap: break-word; hyphens: auto;}
+  table.wide thead {position: absolute; left: -200vw;}
+  table.wide, table.wide tbody, table.wide tr, table.wide th, table.wide td {display: block; width: 100%;}
+  table.wide tbody tr {padding: .4rem 0; border-bottom: 1px solid #80808080;}
+  table.wide tbody th {font-weight: 600;}
+  table.wide td {display: flex; justify-content: space-between; gap: 1rem; padding: .1rem 0;}
+  table.wide td::before {content: attr(data-label); flex: 0 0 auto; max-width: 55%;}
 }
 </style>
 """

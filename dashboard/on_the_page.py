@@ -1,9 +1,10 @@
-"""What the library tells to do at the command line, said for somebody who is on a page; in either language."""
+"""What the library says, in the language of the page and for somebody who is on a page, not at the command line."""
 
 import re
 from typing import Final
 
-from dashboard.says import say
+from dashboard.plain import plain
+from dashboard.says import say, told
 
 #: Command -> short name of the page that does the same.
 _PAGE_OF: Final = {
@@ -12,13 +13,29 @@ _PAGE_OF: Final = {
     "plan": "next", "next": "next", "season": "season", "share": "driver",
 }  # fmt: skip
 _COMMAND: Final = re.compile(
-    rf"(?:,? (?:with|mit):?|:)? lapdelta ({'|'.join(_PAGE_OF)})\b.*?(?=, o(?:r|der)\b|;|\.(?:\s|$)|$)",
+    rf"(?:,? (?:with|mit):?|:)? lapdelta ({'|'.join(_PAGE_OF)})\b.*?(?=, (?:or|oder)\b|;|\.(?:\s|$)|$)",
     re.DOTALL,
 )
-_OPTION: Final = re.compile(r" (?:with|mit) --[a-z-]+(?:, o(?:r|der)\b)?")
+_CHECK: Final = re.compile(
+    r"Run lapdelta check on (?:the|that) archive|lapdelta check auf (?:das|jenes) Archiv laufen lassen"
+)
+#: Options of the command line, with what stands around them.
+_OPTIONS: Final = (
+    (re.compile(r" with --[a-z-]+(?:, or\b)?"), ""),
+    (re.compile(r"Mit --[a-z-]+ sagen, oder"), "Sagen:"),
+    (re.compile(r"Mit --[a-z-]+ sagen, welche"), "Sagen, welche"),
+)
 
 
 def for_page(sentence: str) -> str:
-    """The sentence with a page in place of a command; options of the command line are left out."""
-    sentence = _OPTION.sub("", sentence)
-    return _COMMAND.sub(lambda found: say("on_the_page", page=say(f"page.{_PAGE_OF[found[1]]}")), sentence)
+    """A sentence of the library in the page's language, with a page in place of a command."""
+    said = told(sentence)
+    for option, instead in _OPTIONS:
+        said = option.sub(instead, said)
+    said = _CHECK.sub(lambda _: say("on_the_page.check", page=say("page.bring")), said)
+    return _COMMAND.sub(lambda found: say("on_the_page", page=say(f"page.{_PAGE_OF[found[1]]}")), said)
+
+
+def mark_told(sentence: str) -> str:
+    """As ``for_page``, for places that read Markdown."""
+    return plain(for_page(sentence))

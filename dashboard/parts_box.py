@@ -7,10 +7,12 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.card import show_error
+from dashboard.on_the_page import for_page
 from dashboard.plain import plain
-from dashboard.says import mark, say, told
+from dashboard.says import mark, say
 from dashboard.shown import table
 from lapdelta.errors import LapdeltaError
+from lapdelta.words import in_digits
 
 if TYPE_CHECKING:
     from lapdelta.parts.charged import Box
@@ -34,7 +36,7 @@ def _parts(found: "Box") -> None:
     rows: list[dict[str, Any]] = [
         {
             say("box.part"): wear.part.name,
-            say("box.kind"): told(wear.part.kind),
+            say("box.kind"): for_page(wear.part.kind),
             say("box.size"): wear.part.size,
             say("why.laps"): wear.laps,
             say("box.km"): wear.distance_km,
@@ -45,9 +47,10 @@ def _parts(found: "Box") -> None:
     ]
     table(say("box.title"), rows)
     for one in found.unclear:
-        st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {told(one.reason)}"))
+        st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {for_page(one.reason)}"))
     if found.without_length:
         st.caption(mark("box.no_length", events=", ".join(found.without_length)))
+        state.page_link("fitted", say("box.say_length"))
     in_use = [one.part.name for one in found.parts if one.retired is None]
     if in_use:
         with st.expander(mark("box.retire")):
@@ -72,7 +75,7 @@ def _pairs(found: "Box") -> None:
     rows = [
         {
             say("gearing.pair"): f"{one.engine_teeth}/{one.axle_teeth}",
-            say("gearing.ratio"): f"{one.ratio:.4f}",
+            say("gearing.ratio"): in_digits(f"{one.ratio:.4f}", state.language()),
             say("box.same"): ", ".join(f"{engine}/{axle}" for engine, axle in one.same_as) or "–",
         }
         for one in pairs(teeth["engine sprocket"], teeth["axle sprocket"])

@@ -64,14 +64,24 @@ def _looked_at(archive: "Archive", asked: Question) -> bool:
 
 
 def last_asked(archive: "Archive") -> Question | None:
-    """The question to go on with: the newest one of the archive, unless timing came in after it."""
+    """The question to go on with: the newest one of the archive, unless timing came in after it.
+
+    Of several measures of the same sessions it is the lap time.
+    """
     asked, readings = archive.asked(), archive.readings
     if asked.is_empty() or readings.is_empty():
         return None
-    last = asked.row(asked["entry"].arg_max() or 0, named=True)
-    if readings["entry"].max() > last["entry"] or last["event"] not in archive.sessions()["event"]:
+    rows = asked.sort("entry", descending=True).to_dicts()
+    if readings["entry"].max() > rows[0]["entry"] or rows[0]["event"] not in archive.sessions()["event"]:
         return None
+    same = [row for row in rows if _about(row) == _about(rows[0])]
+    last = next((row for row in same if row["measure"] == "lap_time"), rows[0])
     found = Question(
         last["event"], last["kart"], tuple(last["before"]), tuple(last["after"]), last["measure"], None
     )
     return with_margin(archive, found)
+
+
+def _about(row: dict[str, Any]) -> tuple[Any, ...]:
+    """What was compared, whatever the measure and whichever way round."""
+    return row["event"], row["kart"], {tuple(row["before"]), tuple(row["after"])}

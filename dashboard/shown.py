@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from lapdelta.effect.season_finding import SeasonFinding
 
 _MOST_PICTURES: Final = 60
+#: Columns that fit beside each other on a phone.
+_MOST_ON_A_PHONE: Final = 4
 
 
 def bullets(title: str, sentences: "list[str] | tuple[str, ...]") -> None:
@@ -27,16 +29,18 @@ def bullets(title: str, sentences: "list[str] | tuple[str, ...]") -> None:
         st.markdown("\n".join(f"- {plain(told(sentence))}" for sentence in sentences))
 
 
-def table(title: str, rows: list[dict[str, Any]]) -> None:
-    """A small table under its title: rows side by side on a laptop, one below the other on a phone."""
+def table(title: str, rows: list[dict[str, Any]], heading: bool = True) -> None:
+    """A small table under its title; a wide one shows the cells of a row below each other on a phone."""
     if not rows:
         return
-    st.header(plain(title), anchor=False)
+    if heading:
+        st.header(plain(title), anchor=False)
     names = list(rows[0])
+    kind = "ld" if len(names) <= _MOST_ON_A_PHONE else "ld wide"
     head = "".join(f'<th role="columnheader" scope="col">{_safe(name)}</th>' for name in names)
     body = "".join(_row(row) for row in rows)
     st.html(
-        f'<table class="ld" role="table" aria-label="{_safe(title)}"><thead role="rowgroup">'
+        f'<table class="{kind}" role="table" aria-label="{_safe(title)}"><thead role="rowgroup">'
         f'<tr role="row">{head}</tr></thead><tbody role="rowgroup">{body}</tbody></table>'
     )
 
@@ -62,6 +66,14 @@ def cell(value: Any) -> str:
     if isinstance(value, (list, tuple)):
         return ", ".join(cell(item) for item in value)
     return str(value)
+
+
+def with_range(row: dict[str, Any]) -> str:
+    """An estimate with its interval behind it, where it has one."""
+    change = cell(row["estimate"])
+    if row["low"] is None or row["high"] is None:
+        return change
+    return say("why.range", change=change, low=cell(row["low"]), high=cell(row["high"]))
 
 
 def _safe(text: object) -> str:

@@ -7,8 +7,9 @@ import streamlit as st
 from dashboard import reading_files, state
 from dashboard.card import show_error
 from dashboard.launch import MAX_UPLOAD_MB
+from dashboard.on_the_page import mark_told
 from dashboard.plain import plain
-from dashboard.says import count, mark, say, told
+from dashboard.says import count, mark, say
 from dashboard.understood import ask, by_hand, understood
 from lapdelta.errors import OpenQuestions
 
@@ -89,7 +90,7 @@ def _event_known(reading: "Reading", event: str) -> bool:
     try:
         named = event_laps(reading, event or None)
     except OpenQuestions as error:
-        st.info(f"{plain(told(error.what))} {mark('bring.event.above')}", icon=":material/help:")
+        st.info(f"{mark_told(error.what)} {mark('bring.event.above')}", icon=":material/help:")
         return False
     events: list[str] = named["event"].unique(maintain_order=True).to_list()
     st.caption(mark("bring.under", events=", ".join(events)))
@@ -139,8 +140,20 @@ def _history() -> None:
     if history.is_empty():
         return
     with st.expander(mark("bring.history")):
+        _check()
         for row in history.iter_rows(named=True):
-            st.markdown(plain(f"{row['at']:%Y-%m-%d %H:%M} UTC: {told(row['what'])}"))
+            st.markdown(mark_told(f"{row['what']}") + plain(f" ({row['at']:%Y-%m-%d %H:%M} UTC)"))
             if not row["undone"] and st.button(mark("bring.take_back"), key=f"undo_{row['entry']}"):
                 state.archive().undo(row["entry"], why="undone on the page")
                 st.rerun()
+
+
+def _check() -> None:
+    """Whether all that was kept is as it was written."""
+    if not st.button(mark("bring.check"), key="bring_check"):
+        return
+    wrong = state.archive().check()
+    for error in wrong:
+        show_error(error)
+    if not wrong:
+        st.success(mark("bring.check.fine"), icon=":material/check:")

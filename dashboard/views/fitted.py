@@ -4,7 +4,7 @@ from typing import Any, Final
 
 import streamlit as st
 
-from dashboard import asking, fitted_form, fitted_grid, own_units, state
+from dashboard import asking, fitted_day, fitted_form, fitted_grid, own_units, state
 from dashboard.plain import plain
 from dashboard.says import mark, say, told
 from dashboard.shown import table
@@ -26,6 +26,7 @@ def show() -> None:
         last = state.question()
         events = asking.events_with_laps()
         event = asking.choose_event(events, last.event if last else None, "fitted")
+        fitted_day.what_is_known(event)
         laps = state.archive().laps(event)
         kart = asking.choose_kart(
             laps, events, event, last.kart if last and last.event == event else None, "fitted"
@@ -36,24 +37,26 @@ def show() -> None:
             fitted_form.fill_in(event, kart, driven, session)
     with right:
         _changes(event, kart, driven)
+        fitted_day.the_day(event)
     fitted_grid.as_table(event, kart, driven)
     _laps_run(event, kart)
     own_units.choose_units()
 
 
-def keep_entry(entry: str, said: str) -> None:
+def keep_entries(entries: list[str], said: str) -> None:
     """Remember what was written, so that it can be said and taken back after the page is drawn anew."""
-    st.session_state[_UNDO] = (entry, said)
+    st.session_state[_UNDO] = (entries, said)
 
 
 def written_just_now() -> None:
     """What was written last, and the way back."""
-    done: tuple[str, str] | None = st.session_state.get(_UNDO)
+    done: tuple[list[str], str] | None = st.session_state.get(_UNDO)
     if done is None:
         return
     st.success(plain(done[1]), icon=":material/check:")
     if st.button(mark("undo"), key="fitted_undo"):
-        state.archive().undo(done[0], why="undone on the page")
+        for entry in reversed(done[0]):
+            state.archive().undo(entry, why="undone on the page")
         del st.session_state[_UNDO]
         st.rerun()
 
@@ -83,12 +86,15 @@ def _laps_run(event: str, kart: str) -> None:
 
     cells = by_session(laps_run(state.archive(), event, kart))
     names = {kind: say("fitted.run.kind", kind=say(f"box.{kind.replace(' ', '_')}")) for kind in SHOWN}
-    kinds = [kind for kind in SHOWN if any(kind in told for told in cells.values())]
+    kinds = [kind for kind in SHOWN if any(kind in run for run in cells.values())]
     rows = [
-        {say("fitted.column.session"): session} | {names[kind]: told.get(kind) for kind in kinds}
-        for (session, _), told in cells.items()
+        {say("fitted.column.session"): session}
+        | {names[kind]: run.get(kind, "–").replace("->", "→") for kind in kinds}
+        for (session, _), run in cells.items()
     ]
-    table(say("fitted.run"), rows)
+    if rows:
+        with st.expander(mark("fitted.run")):
+            table(say("fitted.run"), rows, heading=False)
 
 
 def _changes(event: str, kart: str, driven: list[str]) -> None:

@@ -8,8 +8,11 @@ import streamlit as st
 from dashboard import asking, state
 from dashboard.cautions import show_cautions
 from dashboard.first_look import measure_label
-from dashboard.says import mark, say, told
-from dashboard.shown import bullets, pictures_two_by_two, table
+from dashboard.launch import wait_until_ready
+from dashboard.on_the_page import for_page, mark_told
+from dashboard.says import mark, say
+from dashboard.shown import bullets, cell, picture, pictures_two_by_two, table, with_range
+from lapdelta.seasons.sentences import CAUTION
 
 if TYPE_CHECKING:
     from lapdelta.effect.season_finding import SeasonFinding
@@ -25,15 +28,18 @@ def show() -> None:
         st.write(mark("season.empty"))
         state.page_link("bring", say("help.empty.go"))
         return
-    factor = st.pills(
-        mark("season.factor"), _FACTORS, default=_FACTORS[0], key="season_factor",
-        format_func=lambda name: say(f"factor.{name}"),
-    )  # fmt: skip
-    measure = st.pills(
-        mark("ask.measure"), _MEASURES, default=_MEASURES[0], key="season_measure", format_func=measure_label
-    )
+    with st.container(horizontal=True, key="season_choice"):
+        factor = st.selectbox(
+            mark("season.factor"),
+            _FACTORS,
+            key="season_factor",
+            format_func=lambda name: say(f"factor.{name}"),
+        )
+        measure = st.selectbox(
+            mark("ask.measure"), _MEASURES, key="season_measure", format_func=measure_label
+        )
     with st.spinner(say("season.thinking"), show_time=True):
-        found = _found(factor or _FACTORS[0], measure or _MEASURES[0], state.version())
+        found = _found(factor, measure, state.version())
     _show(found)
     show_cautions()
 
@@ -49,29 +55,54 @@ def _found(factor: str, measure: str, version: tuple[str, int]) -> "SeasonFindin
 
 
 def _show(found: "SeasonFinding") -> None:
-    bullets(say("season.told"), found.sentences)
+    """The answer of each circuit, its pictures, what else was found; days and details to open."""
+    answers = _answers(found)
+    st.markdown("  \n".join(f"**{mark_told(sentence)}**" for sentence in answers))
     _pictures(found)
-    from lapdelta.words import verdict_text
+    rest = [sentence for sentence in found.sentences if sentence not in (*answers, CAUTION)]
+    # What was left out stands in the table below, row by row.
+    rest = [for_page(sentence) for sentence in rest if not sentence.startswith("Left out")]
+    bullets(say("season.told"), rest)
+    with st.expander(mark("season.days")):
+        table(say("season.days"), _days(found), heading=False)
+    with st.expander(mark("season.details")):
+        _details(found)
 
-    unit = found.unit
-    rows: list[dict[str, Any]] = [
+
+def _answers(found: "SeasonFinding") -> list[str]:
+    """The sentences that say where the best value lies: one a circuit."""
+    names = [row["track"] for row in found.tracks if row["track"]] or ["All days"]
+    starts = tuple(f"{name}: " for name in names)
+    return [sentence for sentence in found.sentences if sentence.startswith(starts)]
+
+
+def _days(found: "SeasonFinding") -> list[dict[str, Any]]:
+    from lapdelta.words import unit_text, verdict_text
+
+    language = state.language()
+    return [
         {
-            say("ask.event"): row["event"],
-            say("season.track"): row["track"] or "–",
-            say("season.step"): f"{row['from']:g} → {row['to']:g}",
-            say("why.change", unit=unit): row["estimate"],
-            say("why.from"): row["low"],
-            say("why.to"): row["high"],
-            say("why.verdict"): verdict_text(row["verdict"], state.language()),
+            say("ask.event"): ", ".join(part for part in (row["event"], row["track"]) if part),
+            say("season.step"): f"{cell(row['from'])} → {cell(row['to'])}",
+            say("why.change", unit=unit_text(found.measure, language)): with_range(row),
+            say("why.verdict"): verdict_text(row["verdict"], language),
         }
         for row in found.days
     ]
-    table(say("season.days"), rows)
+
+
+def _details(found: "SeasonFinding") -> None:
+    """How well our kart repeats itself, what was left out, what was counted."""
+    from lapdelta.pictures.repeatability import repeatability
+
+    if any(row["ours"] is not None or row["others"] is not None for row in found.repeatability["events"]):
+        look: dict[str, Any] = {"dark": state.dark(), "language": state.language()}
+        picture("repeating", partial(repeatability, found, **look), found)
     left = [
         {
             say("ask.event"): row["event"],
             say("why.session"): row["session"],
-            say("bring.reason"): told(row["reason"]),
+            say("bring.reason"): for_page(row["reason"]),
         }
         for row in found.left_out
     ]
@@ -88,8 +119,8 @@ def _show(found: "SeasonFinding") -> None:
 
 
 def _pictures(found: "SeasonFinding") -> None:
-    """The curve of each circuit, each day's change, and how well our kart repeats itself: what can be drawn."""
-    from lapdelta.pictures.repeatability import repeatability
+    """The curve of each circuit and each day's change: what can be drawn."""
+    wait_until_ready("pictures")
     from lapdelta.pictures.response import response
     from lapdelta.pictures.season_days import season_days
 
@@ -101,6 +132,4 @@ def _pictures(found: "SeasonFinding") -> None:
     ]
     if any(day["estimate"] is not None for day in found.days):
         makers.append(("day-by-day", partial(season_days, found, **look)))
-    if any(row["ours"] is not None or row["others"] is not None for row in found.repeatability["events"]):
-        makers.append(("repeating", partial(repeatability, found, **look)))
     pictures_two_by_two(makers, found)

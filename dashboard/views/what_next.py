@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import asking, state
+from dashboard import asking, first_look, state
 from dashboard.cautions import show_cautions
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
@@ -67,16 +67,17 @@ def _show(found: "WhatNext") -> None:
         st.write(mark("next.nothing"))
     else:
         st.markdown(f"**{plain(headline(found.finding, language))}**")
+        first_look.count_of_season(found.finding)
         bullets(say("help.now"), what_now(found.finding, language))
     if found.pulled:
-        bullets(say("next.pulled"), [found.pulled.sentence])
+        bullets(say("next.pulled"), [for_page(found.pulled.sentence)])
     if found.step:
         bullets(
             say("next.step"),
-            [found.step.sentence, *([found.expectation.sentence] if found.expectation else [])],
+            [for_page(one.sentence) for one in (found.step, found.expectation) if one],
         )
     if found.plan:
-        bullets(say("next.plan"), found.plan.sentences)
+        bullets(say("next.plan"), [for_page(sentence) for sentence in found.plan.sentences])
         rows = [
             {
                 say("next.order"): " ".join(one.order),

@@ -4,11 +4,12 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from dashboard import hands, state
+from dashboard import first_look, hands, state
 from dashboard.launch import wait_until_ready
+from dashboard.on_the_page import for_page, mark_told
 from dashboard.plain import plain
-from dashboard.says import mark, say, told
-from dashboard.shown import cell, pictures_two_by_two, table
+from dashboard.says import count, mark, say
+from dashboard.shown import bullets, pictures_two_by_two, table, with_range
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -30,6 +31,7 @@ def show() -> None:
     from lapdelta.sheet.sentences import headline
 
     st.markdown(f"**{plain(headline(finding, state.language()))}**")
+    first_look.count_of_season(finding)
     _pictures(finding)
     _checks(finding)
     _choices(finding)
@@ -63,18 +65,23 @@ def _pictures(finding: "Finding") -> None:
 
 
 def _checks(finding: "Finding") -> None:
-    """Each check with a sign and a word."""
+    """Each check with a sign and a word: what was not passed first, what was passed to open; then the reasons."""
     if not finding.checks:
         return
+    passed = [_check(*check[1:]) for check in finding.checks if check[1]]
+    others = [_check(*check[1:]) for check in finding.checks if not check[1]]
     st.header(mark("why.checks"), anchor=False)
-    lines = [
-        f"- {_SIGN[passed]} **{mark(f'check.{_PASSED[passed]}')}**: {plain(told(sentence))}"
-        for _, passed, sentence in finding.checks
-    ]
-    st.markdown("\n".join(lines))
-    if finding.reasons:
-        st.header(mark("why.reasons"), anchor=False)
-        st.markdown("\n".join(f"- {plain(told(reason))}" for reason in finding.reasons))
+    if others:
+        st.markdown("\n".join(others))
+    if passed:
+        with st.expander(count("why.passed", len(passed)), icon=_SIGN[True]):
+            st.markdown("\n".join(passed))
+    checked = {sentence for *_, sentence in finding.checks}
+    bullets(say("why.reasons"), [for_page(reason) for reason in finding.reasons if reason not in checked])
+
+
+def _check(passed: bool | None, sentence: str) -> str:
+    return f"- {_SIGN[passed]} **{mark(f'check.{_PASSED[passed]}')}**: {mark_told(sentence)}"
 
 
 def _choices(finding: "Finding") -> None:
@@ -90,12 +97,9 @@ def _choices(finding: "Finding") -> None:
 def _choice(finding: "Finding", row: dict[str, Any]) -> dict[str, Any]:
     from lapdelta.words import unit_text, verdict_text
 
-    change = cell(row["estimate"])
-    if row["low"] is not None and row["high"] is not None:
-        change = say("why.range", change=change, low=cell(row["low"]), high=cell(row["high"]))
     return {
-        say("why.choice"): told(f"{row['choice']} {row['setting']}".strip()),
-        say("why.change", unit=unit_text(finding.measure, state.language())): change,
+        say("why.choice"): for_page(f"{row['choice']} {row['setting']}".strip()),
+        say("why.change", unit=unit_text(finding.measure, state.language())): with_range(row),
         say("why.verdict"): verdict_text(row["verdict"], state.language()),
     }
 
@@ -120,17 +124,19 @@ def _laps(finding: "Finding") -> None:
     settings = {"before": say("why.old"), "after": say("why.new"), "other setup": say("why.other")}
     rows: list[dict[str, Any]] = [
         {
-            say("why.session"): cell["session"],
-            say("why.setting"): settings.get(cell["setting"], "–"),
-            say("why.laps"): cell["laps"],
-            say("why.used"): cell["kept"],
-            say("why.not_used"): ", ".join(f"{n} {told(reason)}" for reason, n in cell["set_aside"].items())
+            say("why.session"): one["session"],
+            say("why.setting"): settings.get(one["setting"], "–"),
+            say("why.used"): say("why.used_of", used=one["kept"], laps=one["laps"]),
+            say("why.not_used"): ", ".join(
+                f"{n} {for_page(reason)}" for reason, n in one["set_aside"].items()
+            )
             or "–",
         }
-        for cell in finding.cells
-        if cell["ours"]
+        for one in finding.cells
+        if one["ours"]
     ]
-    table(say("why.our_laps"), rows)
+    with st.expander(mark("why.our_laps")):
+        table(say("why.our_laps"), rows, heading=False)
 
 
 def _repeat(finding: "Finding") -> None:
