@@ -19,19 +19,13 @@ _COMMAND: Final = re.compile(
 _CHECK: Final = re.compile(
     r"Run lapdelta check on (?:the|that) archive|lapdelta check auf (?:das|jenes) Archiv laufen lassen"
 )
-#: Options of the command line, with what stands around them.
-_OPTIONS: Final = (
-    (re.compile(r" with --[a-z-]+(?:, or\b)?"), ""),
-    (re.compile(r"Mit --[a-z-]+ sagen, oder"), "Sagen:"),
-    (re.compile(r"Mit --[a-z-]+ sagen, welche"), "Sagen, welche"),
-)
+#: An option of the command line, with what stands around it.
+_OPTION: Final = re.compile(r" (?:with|mit) --[a-z-]+(?:, o(?:r|der)\b)?")
 
 
 def for_page(sentence: str) -> str:
     """A sentence of the library in the page's language, with a page in place of a command."""
-    said = told(sentence)
-    for option, instead in _OPTIONS:
-        said = option.sub(instead, said)
+    said = _OPTION.sub("", told(sentence))
     said = _CHECK.sub(lambda _: say("on_the_page.check", page=say("page.bring")), said)
     return _COMMAND.sub(lambda found: say("on_the_page", page=say(f"page.{_PAGE_OF[found[1]]}")), said)
 
