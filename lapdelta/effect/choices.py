@@ -115,9 +115,7 @@ def _other_recipes(day: Day, prepared: Prepared, measure: Measure) -> list[Varia
     for choice, setting, recipe in _RECIPES:
         if (measure.unit != "s" and choice == "pace") or ((choice, setting) == PLAIN and not prepared.sharp):
             continue
-        same_laps = (recipe.constant, recipe.warm_up) == (USUAL.constant, USUAL.warm_up)
-        screened = prepared.screened if same_laps else None
-        other = prepare(day, measure, recipe, screened, with_sectors=measure.sector > 0)
+        other = prepare(day, measure, recipe, prepared, with_sectors=measure.sector > 0)
         if prepared.sharp and choice == "reference karts":
             other = replace(other, cells=prepared.cells, sector=prepared.sector)
         said = f"{setting}, pace from laps" if prepared.sharp and choice in _OF_LAPS else setting

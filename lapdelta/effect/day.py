@@ -96,12 +96,18 @@ def prepare(
     day: Day,
     measure: Measure,
     recipe: Recipe = USUAL,
-    screened: Screened | None = None,
+    usual: Prepared | None = None,
     with_sectors: bool = True,
 ) -> Prepared:
-    """Screen all karts (unless that is done), make their paces, find comparable karts and odd sessions."""
+    """Screen all karts, make their paces, find comparable karts and odd sessions.
+
+    ``usual`` is the same day by the usual recipe: what the other recipe does not change is taken from there.
+    """
+    screened, lap = None, None
+    if usual is not None and (recipe.constant, recipe.warm_up) == (USUAL.constant, USUAL.warm_up):
+        screened, lap = usual.screened, usual.lap if recipe.fraction == USUAL.fraction else None
     screened = screened or screen(day.cube, recipe.constant, recipe.warm_up)
-    lap = clean_pace(screened, recipe.fraction)
+    lap = lap or clean_pace(screened, recipe.fraction)
     comparable = comparable_karts(lap.pace, recipe.tolerance)
     state = track_state(lap.pace, comparable)
     whole = measure.name == "lap_time"

@@ -23,6 +23,7 @@ SPEED_VARIANCE_FACTOR = 1.3
 FLOOR_SIGMA_S = 0.02
 HUBER_K = 1.345  # 95 % efficiency at the normal (Huber 1964, from memory)
 HUBER_ROUNDS = 30
+STILL_S = 1e-12  # a step that moves no location by more is the last
 EARLY_LAPS = (2, 5)  # positions in a run, both included
 FIRST_LATE_LAP = 6
 MIN_LAPS_FOR_QUANTILE = 5
@@ -116,7 +117,10 @@ def huber_pace(screened: Screened) -> Cells:
     for _ in range(HUBER_ROUNDS):
         away = np.where(screened.kept, screened.time_s - location[..., None], 0.0)
         weight = np.where(screened.kept, limit / np.maximum(np.abs(away), limit), 0.0)
-        location = location + (weight * away).sum(axis=-1) / np.maximum(weight.sum(axis=-1), 1e-300)
+        step = (weight * away).sum(axis=-1) / np.maximum(weight.sum(axis=-1), 1e-300)
+        location = location + step
+        if np.abs(step[screened.kept.any(axis=-1)]).max(initial=0.0) < STILL_S:
+            break
     return _cells(location, screened.kept, sigma, PACE_VARIANCE_FACTOR)
 
 
