@@ -32,7 +32,7 @@ _FILE = "units.json"
 #: An amount in a sentence: numbers that share one unit, and the unit. Units of CHOICES that sentences use.
 _NUMBER = re.compile(r"[-+\u2212]?\d+(?:[.,]\d+)?")
 _AMOUNT = re.compile(
-    rf"(?<![\w.,/])(?P<numbers>{_NUMBER.pattern}(?:(?: to | and | or | -> | bis | und | oder ){_NUMBER.pattern})?)"
+    rf"(?<![\w.,/+-])(?P<numbers>{_NUMBER.pattern}(?:(?: to | and | or | -> | bis | und | oder ){_NUMBER.pattern})?)"
     r" (?P<unit>mm|km/h|bar|kg)(?![\w/\u00b2])"
 )
 _MOST_DECIMALS = 4

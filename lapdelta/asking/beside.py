@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from lapdelta.archive import ArchiveBusy
+from lapdelta.units import IN_STORE, Units
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -61,21 +62,25 @@ def beside(archive: "Archive", finding: "Finding") -> Beside:
     return Beside(None, None, None, written)
 
 
-def say_beside(known: Beside) -> list[str]:
-    """Plain sentences: what was written in advance, what the driver said, which question of the season it is."""
-    said = _say_written(known.written) if known.written else []
+def say_beside(known: Beside, units: Units = IN_STORE) -> list[str]:
+    """Plain sentences: what was written in advance, what the driver said, which question of the season it is.
+
+    The margin is in these units; what the user wrote stays as it was written.
+    """
+    said = _say_written(known.written, units) if known.written else []
     if known.number is not None:
         said.append(f"This is question {known.number} of the season {known.season}. {_WARNING}")
     return said
 
 
-def _say_written(row: dict[str, Any]) -> list[str]:
+def _say_written(row: dict[str, Any], units: Units) -> list[str]:
     parts = [str(row["changed"])] if row["changed"] else []
     if row["expected"]:
         parts.append(f"expected: {row['expected']}")
     if row["margin"] is not None:
-        unit = " km/h" if row["measure"] == "top_speed" else ""
-        parts.append(f"worth having from {row['margin']:g}{unit}")
+        stored = "km/h" if row["measure"] == "top_speed" else None
+        unit = f" {units.unit(stored)}" if stored else ""
+        parts.append(f"worth having from {units.shown_change(row['margin'], stored):.6g}{unit}")
     if row["wish"]:
         parts.append(f'the driver wished for: "{row["wish"]}"')
     when = "before its laps came in" if row["in_advance"] else "when its laps were there already"

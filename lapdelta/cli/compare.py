@@ -91,11 +91,12 @@ def compare(
     from lapdelta.sheet.sentences import say
 
     # What the page says of luck stands beside the season's number anyhow: once is enough here.
-    lines = [*say(finding), *say_beside(beside(archive, finding))]
+    units = archive.units
+    lines = [*map(units.said, say(finding)), *say_beside(beside(archive, finding), units)]
     luck = [line for line in lines if "Of twenty questions" in line]
     for line in lines:
         if line not in luck[:-1]:
-            click.echo(archive.units.said(line))
+            click.echo(line)
 
 
 def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json: bool) -> None:

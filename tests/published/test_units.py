@@ -98,7 +98,7 @@ def test_typed_and_shown_in_the_chosen_units_stored_in_one(
         ("zwischen 0,4 und 2,0 km/h höher", "zwischen 0,2 und 1,2 mph höher"),
         ("a kart of 160 kg", "a kart of 353 lb"),
         # no amounts of ours: areas, mm a second, times, teeth
-        ("0.9 mm2 and 3 mm/s, 0.61 s a lap, axle 82 -> 81", None),
+        ("0.9 mm2 and 3 mm/s, 1e-05 mm, 0.61 s a lap, axle 82 -> 81", None),
     ],
 )  # fmt: skip
 def test_sentences_are_said_in_the_chosen_units(said: str, own: str | None) -> None:
@@ -168,7 +168,12 @@ def test_boxes_lengths_and_margins_are_in_the_chosen_units(tmp_path: Path) -> No
     finding = command(*question, "--margin", 1, "--json").json
     assert finding["unit"] == "km/h"
     assert finding["margin"] == pytest.approx(1.609344)
+    written = ("question", DAYS[1], "--after", "P2", "--measure", "top_speed", "--margin", 1, *place)
+    assert command(*written, "--words", "the seat 5 mm lower").status == 0
+    assert "top_speed worth having from 1 mph" in command("question", *place).out
     told = command(*question, "--margin", 1).out
+    assert "worth having from 1 mph" in told
+    assert "the seat 5 mm lower" in told  # the user's own words stay
     assert "mph" in told
     assert "km/h" not in told
 
