@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import streamlit as st
 
-from dashboard import state
+from dashboard import first_look, state
 from dashboard.says import mark, say
 from lapdelta.effect.finding import Finding
 
@@ -27,7 +27,7 @@ def show() -> None:
         return
     from lapdelta.sheet.content import page_content
 
-    language = state.language()
+    language, season = state.language(), first_look.season_count(finding)
     # On a phone columns lie below each other: saving first, for the preview is long.
     saving, preview = st.columns([2, 3], gap="large")
     with saving:
@@ -38,23 +38,28 @@ def show() -> None:
         stem = _stem(finding)
         for form, mime in _FORMS.items():
             st.download_button(
-                mark(f"driver.{form}"), _maker(form, finding, nickname, language), f"{stem}.{form}", mime,
+                mark(f"driver.{form}"), _maker(form, finding, nickname, language, season), f"{stem}.{form}", mime,
                 key=f"driver_{form}", on_click="ignore",
             )  # fmt: skip
-    content = page_content(finding, nickname=nickname, show_names=False, language=language)
+    content = page_content(finding, nickname=nickname, show_names=False, language=language, season=season)
     with preview:
         _preview(
-            _made("png", finding.to_json(), nickname, language), " ".join((content.headline, *content.driver))
+            _made("png", finding.to_json(), nickname, language, season),
+            " ".join((content.headline, *content.driver)),
         )
 
 
-def _maker(form: str, finding: Finding, nickname: str | None, language: str) -> "Callable[[], bytes]":
+def _maker(
+    form: str, finding: Finding, nickname: str | None, language: str, season: tuple[int, int] | None
+) -> "Callable[[], bytes]":
     """Makes that form when its button is pressed, and not before."""
-    return lambda: _made(form, finding.to_json(), nickname, language)
+    return lambda: _made(form, finding.to_json(), nickname, language, season)
 
 
 @st.cache_data(show_spinner=False, max_entries=16)
-def _made(form: str, finding_json: str, nickname: str | None, language: str) -> bytes:
+def _made(
+    form: str, finding_json: str, nickname: str | None, language: str, season: tuple[int, int] | None
+) -> bytes:
     """The page in one of its forms."""
     from lapdelta.pictures.export import quickly
     from lapdelta.sheet.page import page_html, page_pdf, page_png
@@ -62,9 +67,9 @@ def _made(form: str, finding_json: str, nickname: str | None, language: str) -> 
     finding = Finding.from_json(finding_json)
     with quickly():
         if form == "html":
-            return page_html(finding, nickname=nickname, language=language).encode()
+            return page_html(finding, nickname=nickname, language=language, season=season).encode()
         make = page_png if form == "png" else page_pdf
-        return make(finding, nickname=nickname, language=language)
+        return make(finding, nickname=nickname, language=language, season=season)
 
 
 def _preview(png: bytes, alt_text: str) -> None:

@@ -10,6 +10,8 @@ from lapdelta.cli.outcome import open_archive, print_json, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand
 
 KINDS = (".html", ".png", ".pdf")
+#: As in lapdelta.words, which takes too long to load for a line of help (a test compares).
+LANGUAGE_CODES = ("en", "de")
 
 
 @click.command("share", cls=ManySessionsCommand)
@@ -21,11 +23,19 @@ KINDS = (".html", ".png", ".pdf")
     help="File to write, .html, .png or .pdf; may be repeated. Default: a .html and a .png here.",
 )
 @click.option("--nickname", help="Name to print instead of the kart's number. Never a child's full name.")
+@click.option(
+    "--language",
+    type=click.Choice(LANGUAGE_CODES),
+    default=LANGUAGE_CODES[0],
+    show_default=True,
+    help="Language of the page.",
+)
 @question_options
 @shared_options
 def share(
-    folder: Path | None, as_json: bool, outs: tuple[Path, ...], nickname: str | None, **question: Any
-) -> None:
+    folder: Path | None, as_json: bool, outs: tuple[Path, ...], nickname: str | None, language: str,
+    **question: Any,
+) -> None:  # fmt: skip
     """Write the driver's page of one answer: one picture, a few plain sentences, no names.
 
     lapdelta share --before P1 P4 --after P2 P3 --out driver.html
@@ -33,9 +43,11 @@ def share(
     wrong = [out.name for out in outs if out.suffix.lower() not in KINDS]
     if wrong:
         raise click.BadParameter(f"{wrong[0]!r} does not end in {', '.join(KINDS)}.", param_hint="--out")
-    finding = ask_archive(open_archive(folder), **question)
+    archive = open_archive(folder)
+    finding = ask_archive(archive, **question)
     stem = f"kart-{''.join(c if c.isalnum() else '-' for c in finding.kart)}-{finding.measure}"
-    written = write_pages(finding, outs or (Path(f"{stem}.html"), Path(f"{stem}.png")), nickname)
+    outs = outs or (Path(f"{stem}.html"), Path(f"{stem}.png"))
+    written = write_pages(finding, outs, nickname, language=language, season=_season(archive, finding))
     if as_json:
         print_json({"pages": [str(path) for path in written], "finding": finding.to_dict()})
         return
@@ -43,18 +55,30 @@ def share(
         click.echo(f"Written: {path}")
 
 
-def write_pages(finding: Any, outs: tuple[Path, ...], nickname: str | None) -> list[Path]:
+def _season(archive: Any, finding: Any) -> tuple[int, int] | None:
+    """Which question of its season this is, and the season; None where it could not be counted."""
+    from lapdelta.asking.beside import beside
+
+    known = beside(archive, finding)
+    return None if known.number is None or known.season is None else (known.number, known.season)
+
+
+def write_pages(
+    finding: Any, outs: tuple[Path, ...], nickname: str | None, *, language: str = "en",
+    season: tuple[int, int] | None = None,
+) -> list[Path]:  # fmt: skip
     """Write the page once for every path, its kind told by the ending."""
     from lapdelta.sheet.page import page_html, page_pdf, page_png
 
+    said: dict[str, Any] = {"nickname": nickname, "language": language, "season": season}
     for out in outs:
         kind = out.suffix.lower()
         out.parent.mkdir(parents=True, exist_ok=True)
         if kind == ".html":
-            out.write_text(page_html(finding, nickname=nickname), encoding="utf-8")
+            out.write_text(page_html(finding, **said), encoding="utf-8")
         else:
             draw = page_png if kind == ".png" else page_pdf
-            out.write_bytes(draw(finding, nickname=nickname))
+            out.write_bytes(draw(finding, **said))
     return [out.resolve() for out in outs]
 
 

@@ -19,6 +19,7 @@ from lapdelta.words import (
     TWENTY,
     amount,
     direction,
+    in_digits,
     measure_kind,
     measure_name,
     phrase,
@@ -57,7 +58,8 @@ def change_dots(
     """
     values = twenty_answers(finding)
     half, bin_width = _scale(finding, values)
-    rows = _stack(values, half, bin_width, finding.margin)
+    looks = _looks(finding, dark)
+    rows = [_dressed(row, looks, half, finding.margin) for row in _stack(values, half, bin_width)]
     deepest = max((row["level"] for row in rows), default=0) + 1
     dot_px = min(_LARGEST_DOT_PX, (width - 16) * bin_width / (2 * half), _LARGEST_STACK_PX / deepest)
     dot_px = max(_SMALLEST_DOT_PX, dot_px)
@@ -66,7 +68,7 @@ def change_dots(
     layers = [*_rules(finding, half, x, dark), *_range(finding, half, x, y, dark)]
     layers += _scatter_line(finding, scatter, half, x, y, dark)
     layers += [_dots(rows, dot_px, x, y)]
-    layers += _side_labels(values, finding, dark, language)
+    layers += _side_labels(values, finding, looks, dark, language)
     chart = alt.layer(*layers)
     title = _title(values, finding, language)
     beyond = sum(1 for value in values if abs(value) > half)
@@ -80,7 +82,16 @@ def change_dots(
         notes.append(phrase("dots.scatter", language, scatter=amount(finding.measure, scatter, language)))
     alt_text = _alt_text(values, finding, title, language)
     note = " ".join(notes) if values else None
-    return finish(chart, title=title, note=note, alt_text=alt_text, width=width, height=height, dark=dark)
+    return finish(
+        chart,
+        title=title,
+        note=note,
+        alt_text=alt_text,
+        width=width,
+        height=height,
+        dark=dark,
+        language=language,
+    )
 
 
 def twenty_answers(finding: Finding) -> list[float]:
@@ -105,7 +116,7 @@ def _scale(finding: Finding, values: list[float]) -> tuple[float, float]:
     kind = _scale_kind(finding)
     half, bin_width = _HALF_RANGE[kind], _bin_width(finding, _BIN[kind], _HALF_RANGE[kind])
     closer = half / _CLOSER
-    deepest = max((row["level"] for row in _stack(values, half, bin_width, finding.margin)), default=0) + 1
+    deepest = max((row["level"] for row in _stack(values, half, bin_width)), default=0) + 1
     if deepest <= _MOST_IN_A_COLUMN or max(map(abs, [*values, finding.margin])) > closer:
         return half, bin_width
     return closer, _bin_width(finding, _BIN[kind] / _CLOSER, closer)
@@ -117,8 +128,31 @@ def _bin_width(finding: Finding, wished: float, half: float) -> float:
     return bin_width if half / bin_width <= _MOST_BINS_A_SIDE else wished
 
 
-def _stack(values: list[float], half: float, bin_width: float, margin: float) -> list[dict[str, Any]]:
-    """One row a dot: bin centre, level in its stack, side, whether beyond the margin or the edge."""
+def _looks(finding: Finding, dark: bool) -> dict[bool, tuple[str, str]]:
+    """Shape and colour of the minus (True) and of the plus side: a blue circle is towards better.
+
+    Of engine speed neither side is better, so both have the colour of the text.
+    """
+    kind = measure_kind(finding.measure)
+    if kind == "rpm":
+        return {True: ("circle", ink(dark)), False: ("square", ink(dark))}
+    better, worse = ("circle", BLUE), ("square", VERMILLION)
+    return {True: worse, False: better} if kind == "speed" else {True: better, False: worse}
+
+
+def _dressed(
+    row: dict[str, Any], looks: dict[bool, tuple[str, str]], half: float, margin: float
+) -> dict[str, Any]:
+    """A dot's row with its shape, colour and filling; beyond the edge a triangle that points there."""
+    value = row["value"]
+    shape, colour = looks[value < 0]
+    if abs(value) > half:
+        shape = "triangle-left" if value < 0 else "triangle-right"
+    return row | {"shape": shape, "stroke": colour, "fill": colour if abs(value) > margin else "transparent"}
+
+
+def _stack(values: list[float], half: float, bin_width: float) -> list[dict[str, Any]]:
+    """One row a dot: its value, bin centre and level in its stack."""
     filled: dict[int, int] = {}
     rows: list[dict[str, Any]] = []
     last = math.floor(half / bin_width + 1e-9)
@@ -127,14 +161,7 @@ def _stack(values: list[float], half: float, bin_width: float, margin: float) ->
         index = min(last - 1, max(-last, math.floor(value / bin_width + (1e-9 if value >= 0 else -1e-9))))
         level = filled.get(index, 0)
         filled[index] = level + 1
-        shape = "circle" if value < 0 else "square"
-        if abs(value) > half:
-            shape = "triangle-left" if value < 0 else "triangle-right"
-        colour = BLUE if value < 0 else VERMILLION
-        rows.append(
-            {"x": (index + 0.5) * bin_width, "level": level, "shape": shape, "stroke": colour}
-            | {"fill": colour if abs(value) > margin else "transparent"}
-        )
+        rows.append({"value": value, "x": (index + 0.5) * bin_width, "level": level})
     return rows
 
 
@@ -210,12 +237,14 @@ def _scatter_line(
     return [mark.encode(x=x, x2="x2:Q", y=y)]
 
 
-def _side_labels(values: list[float], finding: Finding, dark: bool, language: str) -> list[Any]:
+def _side_labels(
+    values: list[float], finding: Finding, looks: dict[bool, tuple[str, str]], dark: bool, language: str
+) -> list[Any]:
     """How many dots on each side, said at the side, with the shape of the dots."""
     if not values:
         return []
     minus = sum(value < 0 for value in values)
-    sides = [(-1.0, minus, "left", "circle", BLUE), (1.0, len(values) - minus, "right", "square", VERMILLION)]
+    sides = [(-1.0, minus, "left", *looks[True]), (1.0, len(values) - minus, "right", *looks[False])]
     layers: list[Any] = []
     for sign, count, side, shape, colour in sides:
         way = direction(finding.measure, sign, language)
@@ -259,7 +288,8 @@ def _alt_text(values: list[float], finding: Finding, title: str, language: str) 
     name = measure_name(measure, language)
     minus = sum(value < 0 for value in values)
     decimals = 0 if kind == "rpm" else 2
-    ends = [f"{end:+.{decimals}f} {unit_text(measure, language)}" for end in (finding.low, finding.high)]
+    unit = unit_text(measure, language)
+    ends = [f"{in_digits(f'{end:+.{decimals}f}', language)} {unit}" for end in (finding.low, finding.high)]
     return phrase(
         "dots.alt",
         language,

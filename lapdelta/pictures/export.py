@@ -8,10 +8,12 @@ from typing import Any, Final
 import vl_convert
 from altair.utils.schemapi import debug_mode
 
-from lapdelta.pictures.style import ink
+from lapdelta.pictures.style import grey, ink
 
 #: Altair 6 writes Vega-Lite 6.
 _VEGALITE: Final = "6.4"
+#: Inside a page that may be light or dark: at least 3:1 on either ground (WCAG 2.2, 1.4.11).
+_GREY_ON_BOTH: Final = "#767676"
 #: Pixels a CSS pixel in a PNG, for the screens of phones.
 PHONE_SCALE: Final = 2.0
 
@@ -42,7 +44,7 @@ def inline_svg(chart: Any, prefix: str) -> str:
     svg = to_svg(chart)
     svg = re.sub(r'id="([^"]+)"', rf'id="{prefix}-\1"', svg)
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{prefix}-\1)", svg)
-    svg = svg.replace(f'"{ink(dark=False)}"', '"currentColor"')
+    svg = svg.replace(f'"{ink(dark=False)}"', '"currentColor"').replace(grey(dark=False), _GREY_ON_BOTH)
     label = html.escape(description(chart), quote=True)
     head = re.match(r"<svg[^>]*>", svg)
     if head is None:

@@ -5,7 +5,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import BLUE, WIDTH, finish, grey, ink, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
 from lapdelta.words import measure_kind, moved_as_much, moved_phrase, phrase, sector_label, side_text
 
 _DOT_PX: Final = 13.0
@@ -42,7 +42,8 @@ def placebo(
     x = _x(finding, half, language)
     y = alt.Y("y:Q", scale=alt.Scale(domain=[0, height], nice=False), axis=None)
     zero = alt.Chart(alt.Data(values=[{"x": 0.0}])).mark_rule(color=ink(dark), strokeWidth=1.5).encode(x=x)
-    points = _points(rows, kinds, x, y, dark)
+    titles = phrase("tip.kart", language), phrase("tip.change", language)
+    points = _points(rows, kinds, x, y, dark, titles)
     estimate = phrase("placebo.unknown", language)
     if finding.estimate is not None:
         estimate = side_text(finding.measure, finding.estimate, language)
@@ -55,6 +56,7 @@ def placebo(
         width=width,
         height=height,
         dark=dark,
+        language=language,
     )
 
 
@@ -105,10 +107,12 @@ def _x(finding: Finding, half: float, language: str) -> alt.X:
     return alt.X("x:Q", scale=alt.Scale(domain=[-half, half], nice=False, zero=False), axis=axis)
 
 
-def _points(rows: list[dict[str, Any]], kinds: list[str], x: alt.X, y: alt.Y, dark: bool) -> Any:
+def _points(
+    rows: list[dict[str, Any]], kinds: list[str], x: alt.X, y: alt.Y, dark: bool, titles: tuple[str, str]
+) -> Any:
     """Rings and the diamond, told apart by shape, filling and legend."""
     legend = alt.Legend(symbolStrokeWidth=2)
-    colours, fills = [BLUE, grey(dark)], [BLUE, "transparent"]
+    colours, fills = [ink(dark), grey(dark)], [ink(dark), "transparent"]
     mark = alt.Chart(alt.Data(values=rows)).mark_point(opacity=1, strokeWidth=1.8, size=(_DOT_PX * 0.78) ** 2)
     return mark.encode(
         x=x,
@@ -116,5 +120,5 @@ def _points(rows: list[dict[str, Any]], kinds: list[str], x: alt.X, y: alt.Y, da
         shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["diamond", "circle"]), legend=legend),
         stroke=alt.Stroke("kind:N", scale=alt.Scale(domain=kinds, range=colours), legend=legend),
         fill=alt.Fill("kind:N", scale=alt.Scale(domain=kinds, range=fills), legend=legend),
-        tooltip=[alt.Tooltip("name:N"), alt.Tooltip("x:Q", format="+.2f")],
+        tooltip=[alt.Tooltip("name:N", title=titles[0]), alt.Tooltip("x:Q", format="+.2f", title=titles[1])],
     )

@@ -5,8 +5,8 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import BLUE, WIDTH, finish, ink
-from lapdelta.words import measure_kind, phrase, sector_label, side_text
+from lapdelta.pictures.style import WIDTH, finish, ink
+from lapdelta.words import measure_kind, phrase, side_text
 
 _HEIGHT_PX: Final = 170
 
@@ -17,7 +17,12 @@ def quantile_shift(finding: Finding, *, dark: bool = False, language: str = "en"
     From the quickest tenth on the left to the slowest on the right; without quantiles a title and no dots.
     """
     rows = [
-        {"place": f"{row['quantile']:.0%}", "y": row["estimate"], "low": row["low"], "high": row["high"]}
+        {
+            "place": f"{100 * row['quantile']:.0f} %",
+            "y": row["estimate"],
+            "low": row["low"],
+            "high": row["high"],
+        }
         for row in finding.quantiles
         if row["estimate"] is not None
     ]
@@ -29,17 +34,17 @@ def quantile_shift(finding: Finding, *, dark: bool = False, language: str = "en"
         scale=alt.Scale(domain=order),
         axis=alt.Axis(title=phrase("quantiles.axis", language), labelAngle=0, grid=False),
     )
-    y_title = phrase(f"dots.axis.{kind}", language, place=sector_label(finding.measure, language))
+    y_title = phrase(f"change.axis.{kind}", language)
     y = alt.Y("y:Q", scale=alt.Scale(zero=True, nice=True), axis=alt.Axis(title=y_title, tickCount=6))
     data = alt.Data(values=rows)
     zero = alt.Chart(alt.Data(values=[{"y": 0.0}])).mark_rule(color=ink(dark), strokeWidth=1.5).encode(y=y)
     ranges = alt.Chart(data).mark_rule(color=ink(dark), strokeWidth=2.5).encode(x=x, y="low:Q", y2="high:Q")
-    dots = alt.Chart(data).mark_point(filled=True, color=BLUE, size=110, opacity=1).encode(x=x, y=y)
+    dots = alt.Chart(data).mark_point(filled=True, color=ink(dark), size=110, opacity=1).encode(x=x, y=y)
     title = _title(finding, language)
     return finish(
         alt.layer(zero, ranges, dots), title=title, note=phrase("quantiles.note", language),
         alt_text=phrase("quantiles.alt", language, title=title, n=len(rows)), width=width,
-        height=_HEIGHT_PX, dark=dark,
+        height=_HEIGHT_PX, dark=dark, language=language,
     )  # fmt: skip
 
 

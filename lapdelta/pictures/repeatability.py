@@ -5,7 +5,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
-from lapdelta.pictures.style import BLUE, WIDTH, finish, grey, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
 from lapdelta.words import amount, number_text, phrase, unit_text
 
 _HEIGHT_PX: Final = 200
@@ -22,7 +22,7 @@ def repeatability(
     events = [
         row for row in finding.repeatability["events"] if row["ours"] is not None or row["others"] is not None
     ]
-    events.sort(key=lambda row: (row["date"] or "", row["event"]))
+    events.sort(key=lambda row: (row["date"] or row["event"], row["event"]))
     if not events:
         raise ValueError("no event tells how well a kart repeats itself")
     order = [short(row["event"], 12) for row in events]
@@ -46,12 +46,19 @@ def repeatability(
     mark = alt.Chart(alt.Data(values=rows)).mark_point(filled=True, size=110, opacity=1)
     marks = mark.encode(
         x=x, y=y, shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["circle", "square"]), legend=legend),
-        color=alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[BLUE, grey(dark)]), legend=legend),
+        color=alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[ink(dark), grey(dark)]), legend=legend),
     )  # fmt: skip
     title, note = _title(finding, language), phrase("repeat.note", language)
     alt_text = phrase("repeat.alt", language, n=len(events), title=title)
     return finish(
-        alt.layer(marks), title=title, note=note, alt_text=alt_text, width=width, height=_HEIGHT_PX, dark=dark
+        alt.layer(marks),
+        title=title,
+        note=note,
+        alt_text=alt_text,
+        width=width,
+        height=_HEIGHT_PX,
+        dark=dark,
+        language=language,
     )
 
 

@@ -5,7 +5,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
-from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, grey, ink
+from lapdelta.pictures.style import WIDTH, finish, grey, ink
 from lapdelta.words import factor_name, factor_unit_text, in_digits, phrase, unit_text
 
 _HEIGHT_PX: Final = 240
@@ -50,16 +50,17 @@ def response(
     layers = [_band(curve, x, dark), _zero(dark), _line(curve, x, y, dark, [1, 0])]
     layers += [_line(part, x, y, dark, [4, 4]) for part in outside if len(part) > 1]
     points = alt.Chart(alt.Data(values=row["points"])).mark_point(
-        size=60, color=BLUE, opacity=0.9, strokeWidth=1.6
+        size=60, color=ink(dark), opacity=0.9, strokeWidth=1.6
     )
     layers.append(points.encode(x=x, y=y))
     if row["state"] == "found":
         layers.append(_best(row, dark))
     title, n = _title(row, finding, language), len(row["points"])
-    alt_text = phrase("curve.alt", language, n=n, place=track or phrase("curve.all", language), title=title)
+    alt_text = phrase("curve.alt", language, n=n, place=_place(row, finding, language), title=title)
     note = phrase("curve.note", language)
     return finish(
-        alt.layer(*layers), title=title, note=note, alt_text=alt_text, width=width, height=_HEIGHT_PX, dark=dark
+        alt.layer(*layers), title=title, note=note, alt_text=alt_text, width=width, height=_HEIGHT_PX,
+        dark=dark, language=language,
     )  # fmt: skip
 
 
@@ -97,23 +98,27 @@ def _best(row: dict[str, Any], dark: bool) -> Any:
     low, high = max(row["best_low"], min(tried)), min(row["best_high"], max(tried))
     data = [{"low": low, "high": high, "best": min(max(row["best"], low), high), "y": 0}]
     base = alt.Chart(alt.Data(values=data))
-    span = base.mark_rule(color=VERMILLION, strokeWidth=4, opacity=0.8).encode(
-        x="low:Q", x2="high:Q", y="y:Q"
-    )
-    mark = base.mark_point(shape="diamond", filled=True, size=150, color=VERMILLION, opacity=1)
+    span = base.mark_rule(color=ink(dark), strokeWidth=4).encode(x="low:Q", x2="high:Q", y="y:Q")
+    mark = base.mark_point(shape="diamond", filled=True, size=170, color=ink(dark), opacity=1)
     return span + mark.encode(x="best:Q", y="y:Q")
 
 
 def _title(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
-    place = row["track"].split(",")[0] or phrase("curve.all", language)
+    place = _place(row, finding, language).split(",")[0]
     place = place[:1].upper() + place[1:]
+    at = factor_unit_text(finding.factor_unit, language, ".dative")
     numbers = {name: None if row[name] is None else in_digits(f"{row[name]:.1f}", language)
                for name in ("best", "best_low", "best_high")}  # fmt: skip
     values = {
         "place": place, "unit": factor_unit_text(finding.factor_unit, language),
-        "best": numbers["best"], "low": numbers["best_low"], "high": numbers["best_high"],
+        "best": numbers["best"], "low": numbers["best_low"], "high": numbers["best_high"], "at": at,
     }  # fmt: skip
     return phrase(f"curve.{_state(row)}", language, **values)
+
+
+def _place(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
+    """The circuit; days of which none is written down are all days only where they stand alone."""
+    return row["track"] or phrase("curve.all" if len(finding.tracks) == 1 else "curve.unnamed", language)
 
 
 def _state(row: dict[str, Any]) -> str:

@@ -5,8 +5,8 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
-from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, ink, short
-from lapdelta.words import in_digits, phrase, unit_text
+from lapdelta.pictures.style import WIDTH, finish, ink, short
+from lapdelta.words import in_digits, measure_kind, phrase
 
 _ROW_PX: Final = 30
 #: The axis is the same for every season unless an interval does not fit; in the measure's unit.
@@ -27,23 +27,21 @@ def season_days(
     order = [row["label"] for row in rows]
     widest = max(abs(row[key]) for row in rows for key in ("low", "high"))
     span = max(_SPAN.get(finding.unit, widest), widest)
-    sign = phrase("days.quicker" if finding.unit == "s" else "days.less", language)
-    unit = unit_text(finding.measure, language)
-    axis = alt.Axis(title=phrase("days.axis", language, unit=unit, sign=sign), tickCount=5)
+    axis = alt.Axis(title=phrase(f"change.axis.{measure_kind(finding.measure)}", language), tickCount=5)
     x = alt.X("estimate:Q", scale=alt.Scale(domain=[-span, span], nice=True), axis=axis)
     y = alt.Y("label:N", sort=order, scale=alt.Scale(domain=order), axis=alt.Axis(title=None, labelLimit=170))
     base = alt.Chart(alt.Data(values=rows))
     zero = alt.Chart(alt.Data(values=[{"x": 0}])).mark_rule(color=ink(dark), opacity=0.5).encode(x="x:Q")
     kinds = ["one day", "all these days"]
-    colour = alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[BLUE, VERMILLION]), legend=None)
     shape = alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["circle", "diamond"]), legend=None)
-    line = base.mark_rule(strokeWidth=2).encode(x=alt.X("low:Q"), x2="high:Q", y=y, color=colour)
-    mark = base.mark_point(filled=True, size=110, opacity=1).encode(x=x, y=y, color=colour, shape=shape)
+    line = base.mark_rule(color=ink(dark), strokeWidth=2).encode(x=alt.X("low:Q"), x2="high:Q", y=y)
+    mark = base.mark_point(filled=True, color=ink(dark), size=130, opacity=1).encode(x=x, y=y, shape=shape)
     title, days = _title(rows, language)
     alt_text = phrase("days.alt", language, n=days, title=title)
-    note = phrase("days.note", language)
+    keys = ["days.note", "days.note.many"] if any(row["kind"] == kinds[1] for row in rows) else ["days.note"]
+    note = " ".join(phrase(key, language) for key in keys)
     return finish(alt.layer(zero, line, mark), title=title, note=note, alt_text=alt_text, width=width,
-                  height=_ROW_PX * len(rows), dark=dark)  # fmt: skip
+                  height=_ROW_PX * len(rows), dark=dark, language=language)  # fmt: skip
 
 
 def _title(rows: list[dict[str, Any]], language: str) -> tuple[str, int]:

@@ -5,7 +5,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import BLUE, WIDTH, finish, ink
+from lapdelta.pictures.style import WIDTH, finish, ink, round_steps
 from lapdelta.words import phrase, sector_label, side_text
 
 _ROW_PX: Final = 38
@@ -18,10 +18,11 @@ def sectors(finding: Finding, *, dark: bool = False, language: str = "en", width
     """
     rows = [_row(row, language) for row in finding.sectors if row["estimate"] is not None]
     order = [row["name"] for row in rows]
+    steps = round_steps([row[key] for row in rows for key in ("low", "high")])
     x = alt.X(
         "x:Q",
-        scale=alt.Scale(zero=True, nice=True),
-        axis=alt.Axis(title=phrase("sectors.axis", language), grid=False, tickCount=6),
+        scale=alt.Scale(domain=[steps[0], steps[-1]], nice=False),
+        axis=alt.Axis(title=phrase("change.axis.sector", language), grid=False, values=steps),
     )
     y = alt.Y(
         "name:N",
@@ -32,13 +33,13 @@ def sectors(finding: Finding, *, dark: bool = False, language: str = "en", width
     data = alt.Data(values=rows)
     zero = alt.Chart(alt.Data(values=[{"x": 0.0}])).mark_rule(color=ink(dark), strokeWidth=1.5).encode(x=x)
     ranges = alt.Chart(data).mark_rule(color=ink(dark), strokeWidth=2.5).encode(x="low:Q", x2="high:Q", y=y)
-    dots = alt.Chart(data).mark_point(filled=True, color=BLUE, size=120, opacity=1).encode(x=x, y=y)
+    dots = alt.Chart(data).mark_point(filled=True, color=ink(dark), size=120, opacity=1).encode(x=x, y=y)
     title = _title(finding, language)
     listed = "; ".join(f"{row['name']} {row['said']}" for row in rows)
     return finish(
         alt.layer(zero, ranges, dots), title=title, note=phrase("sectors.note", language),
         alt_text=phrase("sectors.alt", language, title=title, listed=listed), width=width,
-        height=max(1, len(rows)) * _ROW_PX, dark=dark,
+        height=max(1, len(rows)) * _ROW_PX, dark=dark, language=language,
     )  # fmt: skip
 
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, grey, ink, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
 from lapdelta.words import amount, direction, measure_kind, phrase
 
 _HEIGHT_PX: Final = 210
@@ -47,7 +47,7 @@ def sessions(
     )  # fmt: skip
     return finish(
         alt.layer(*layers), title=title, note=phrase("sessions.note", language), alt_text=alt_text,
-        width=width, height=_HEIGHT_PX, dark=dark,
+        width=width, height=_HEIGHT_PX, dark=dark, language=language,
     )  # fmt: skip
 
 
@@ -128,20 +128,22 @@ def _track(rows: list[dict[str, Any]], x: alt.X, y: alt.Y, dark: bool) -> Any:
 
 
 def _ours(rows: list[dict[str, Any]], words: dict[str, str], x: alt.X, y: alt.Y, dark: bool) -> Any:
-    """Our sessions: circle for the old setting, diamond for the new, square for any other."""
+    """Our sessions: open circle for the old setting, full diamond for the new, open square for any other."""
     present = [word for word in words.values() if any(row["kind"] == word for row in rows)]
     look = {
-        words["before"]: ("circle", BLUE),
-        words["after"]: ("diamond", VERMILLION),
-        words["other setup"]: ("square", grey(dark)),
+        words["before"]: ("circle", "transparent"),
+        words["after"]: ("diamond", ink(dark)),
+        words["other setup"]: ("square", "transparent"),
     }
-    legend = alt.Legend(direction="horizontal", columns=1)
-    shapes = alt.Scale(domain=present, range=[look[word][0] for word in present])
-    colours = alt.Scale(domain=present, range=[look[word][1] for word in present])
-    mark = alt.Chart(alt.Data(values=rows)).mark_point(filled=True, size=130, opacity=1)
+    legend = alt.Legend(direction="horizontal", columns=1, symbolStrokeWidth=2)
+    scales = [alt.Scale(domain=present, range=[look[word][part] for word in present]) for part in (0, 1)]
+    lines = alt.Scale(domain=present, range=[ink(dark) for _ in present])
+    mark = alt.Chart(alt.Data(values=rows)).mark_point(size=130, opacity=1, strokeWidth=2)
     return mark.encode(
-        x=x, y=y, shape=alt.Shape("kind:N", scale=shapes, legend=legend),
-        color=alt.Color("kind:N", scale=colours, legend=legend),
+        x=x, y=y,
+        shape=alt.Shape("kind:N", scale=scales[0], legend=legend),
+        fill=alt.Fill("kind:N", scale=scales[1], legend=legend),
+        stroke=alt.Stroke("kind:N", scale=lines, legend=legend),
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ import altair as alt
 import polars as pl
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import BLUE, VERMILLION, WIDTH, finish, grey, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
 from lapdelta.words import amount, phrase
 
 _HEIGHT_PX: Final = 210
@@ -67,15 +67,19 @@ def single_laps(
     x = alt.X("session:N", sort=list(names.values()), scale=alt.Scale(domain=list(names.values())), axis=axis)
     y = alt.Y("y:Q", scale=alt.Scale(zero=False), axis=alt.Axis(title=phrase("laps.axis", language)))
     kinds = list(words.values())
-    legend = alt.Legend(direction="horizontal")
+    legend = alt.Legend(direction="horizontal", symbolStrokeWidth=1.6)
     dots = (
         alt.Chart(alt.Data(values=rows))
-        .mark_point(opacity=0.85, strokeWidth=1.6, size=42)
+        .mark_point(opacity=0.85, strokeWidth=1.4, size=42)
         .encode(
             x=x, y=y,
             shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["circle", "diamond"]), legend=legend),
-            color=alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[BLUE, VERMILLION]), legend=legend),
-            tooltip=[alt.Tooltip("lap:Q"), alt.Tooltip("y:Q", format=".3f")],
+            fill=alt.Fill("kind:N", scale=alt.Scale(domain=kinds, range=["transparent", ink(dark)]), legend=legend),
+            stroke=alt.Stroke("kind:N", scale=alt.Scale(domain=kinds, range=[ink(dark)] * 2), legend=legend),
+            tooltip=[
+                alt.Tooltip("lap:Q", title=phrase("tip.lap", language)),
+                alt.Tooltip("y:Q", format=".3f", title=phrase("laps.axis", language)),
+            ],
         )
     )  # fmt: skip
     ticks = (
@@ -87,7 +91,7 @@ def single_laps(
     return finish(
         alt.layer(ticks, dots), title=title, note=phrase("laps.note", language),
         alt_text=phrase("laps.alt", language, n=len(rows), sessions=len(order), title=title), width=width,
-        height=_HEIGHT_PX, dark=dark,
+        height=_HEIGHT_PX, dark=dark, language=language,
     )  # fmt: skip
 
 

@@ -1,17 +1,21 @@
-"""What all pictures share: colours, text sizes, light and dark, wrapped titles.
+"""What all pictures share: colours, text sizes, light and dark, wrapped titles, numbers as the language has them.
 
-Blue #0072B2 and vermillion #D55E00 (Okabe & Ito 2008, Color Universal Design) are told apart by people
-with the usual colour vision deficiencies and pass 3:1 on white and on dark; a shape always goes with them,
-and text is never set in them.
+Colour says one thing in every picture: blue #0072B2 is towards better, vermillion #D55E00 towards worse, with
+a circle and a square beside them; what is neither (old and new setting, our kart and others) is told by shape
+and filling in the colours of the text. The two (Okabe & Ito 2008, Color Universal Design) are told apart by
+people with the usual colour vision deficiencies and pass 3:1 on white and on dark; no text is set in them.
 """
 
+import math
 import unicodedata
 from typing import Any, Final
 
 import altair as alt
 
+from lapdelta.words import phrase
 from lapdelta.words.printing import printable as printable
 
+#: Towards better and towards worse.
 BLUE: Final = "#0072B2"
 VERMILLION: Final = "#D55E00"
 FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
@@ -82,10 +86,29 @@ def short(text: str, most: int = 14) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
+def round_steps(values: list[float], most: int = 5) -> list[float]:
+    """Round numbers a step apart that hold zero and all values, at most about ``most`` steps; for an axis."""
+    low, high = min([0.0, *values]), max([0.0, *values])
+    if low == high:
+        return [0.0, 1.0]
+    rough = (high - low) / most
+    unit = 10.0 ** math.floor(math.log10(rough))
+    step = unit * next(size for size in (1.0, 2.0, 5.0, 10.0) if size * unit >= rough * (1 - 1e-9))
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    return [round(place * step, 10) for place in range(first, last + 1)]
+
+
+def _numbers(language: str) -> alt.Locale:
+    """How axes and tooltips write numbers; it stands in the specification, so a saved picture has it too."""
+    marks = {name: phrase(f"number.{name}_mark", language) for name in ("decimal", "thousands")}
+    return alt.Locale(number=alt.NumberLocale(**marks, grouping=[3], currency=["", ""]))
+
+
 def finish(
-    chart: Any, *, title: str, note: str | None, alt_text: str, width: int, height: int, dark: bool
-) -> Any:
-    """Give a chart its title (the finding), note, text alternative, size and theme.
+    chart: Any, *, title: str, note: str | None, alt_text: str, width: int, height: int, dark: bool,
+    language: str,
+) -> Any:  # fmt: skip
+    """Give a chart its title (the finding), note, text alternative, size, theme and decimal mark.
 
     ``width`` is that of the whole picture, ``height`` that of the plot alone, both px.
 
@@ -105,7 +128,7 @@ def finish(
             background="transparent",
             padding={"left": 2, "right": 6, "top": 2, "bottom": 2},
         )
-        .configure(aria=False, font=FONT)
+        .configure(aria=False, font=FONT, locale=_numbers(language))
         .configure_view(stroke=None)
         .configure_title(
             color=ink(dark), subtitleColor=ink(dark), fontSize=_TITLE_PX, subtitleFontSize=_TEXT_PX,

@@ -26,14 +26,19 @@ class PageContent:
     facts: tuple[str, ...]
 
 
-def page_content(finding: Finding, *, nickname: str | None, show_names: bool, language: str) -> PageContent:
-    """Gather the page. ``show_names`` lets the numbers of other karts through in the reasons."""
+def page_content(
+    finding: Finding, *, nickname: str | None, show_names: bool, language: str, season: tuple[int, int] | None
+) -> PageContent:
+    """Gather the page. ``show_names`` lets the numbers of other karts through in the reasons.
+
+    ``season``: which question of its season this is, and the season.
+    """
     who = printable(nickname or phrase("page.kart", language, kart=finding.kart)).strip()
     how = how_sure(finding, language, show_names=show_names)
     sections = [
         (phrase("page.now", language), tuple(what_now(finding, language))),
         (phrase("page.how_sure", language), tuple(how)),
-        (phrase("page.watch", language), tuple(keep_in_mind(finding, language))),
+        (phrase("page.watch", language), tuple(keep_in_mind(finding, language, season=season))),
     ]
     pictures = [] if finding.estimate is None else [change_dots(finding, language=language)]
     if any(cell["ours"] and cell["pace"] is not None for cell in finding.cells):

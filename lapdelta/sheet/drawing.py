@@ -5,7 +5,7 @@ import re
 from typing import Any, Final
 
 from lapdelta.pictures.export import to_svg
-from lapdelta.pictures.style import BLUE, FONT, WIDTH, ink, printable, wrap
+from lapdelta.pictures.style import FONT, WIDTH, ink, printable, wrap
 from lapdelta.sheet.content import PageContent
 
 _MARGIN: Final = 16
@@ -74,15 +74,12 @@ def drawing(content: PageContent, *, a4: bool = False) -> str:
 def _head(pen: _Pen, content: PageContent) -> None:
     pen.text(content.title, 14)
     pen.text(content.verdict[:1].upper() + content.verdict[1:], 25, bold=True)
-    pen.text(content.headline, 16)
-    pen.y += 8
-    top = pen.y
     for line in content.driver:
-        pen.text(line, 14, indent=14)
-    pen.parts.append(
-        f'<rect x="{_MARGIN}" y="{top:.1f}" width="4" height="{pen.y - top + 4:.1f}" fill="{BLUE}"/>'
-    )
-    pen.y += 16
+        pen.text(line, 17)
+        pen.y += 2
+    pen.y += 4
+    pen.text(content.headline, 13)
+    pen.y += 14
 
 
 def _pictures(pen: _Pen, content: PageContent, *, side_by_side: bool) -> None:

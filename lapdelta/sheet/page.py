@@ -21,8 +21,8 @@ font:16px/1.45 "Liberation Sans",Arial,Helvetica,sans-serif;overflow-wrap:anywhe
 h1{font-size:1rem;margin:0;font-weight:normal}
 h2{font-size:1rem;margin:1.1rem 0 .2rem}
 .verdict{font-size:1.6rem;font-weight:bold;margin:.1rem 0}
-.headline{font-size:1.15rem;margin:.2rem 0 .8rem}
-.driver{border-left:4px solid #0072B2;padding:.1rem 0 .1rem .8rem;margin:.8rem 0}
+.headline{margin:.2rem 0 .8rem}
+.driver{font-size:1.25rem;line-height:1.35;margin:.2rem 0 .6rem}
 p,ul{margin:.25rem 0}ul{padding-left:1.2rem}
 figure{margin:1rem 0 0}svg{display:block;height:auto;max-width:34rem}
 footer{margin-top:1.2rem;padding-top:.5rem;border-top:1px solid var(--line);font-size:.85rem}
@@ -35,13 +35,17 @@ figure,section{break-inside:avoid}}
 
 
 def page_html(
-    finding: Finding, *, nickname: str | None = None, show_names: bool = False, language: str = "en"
-) -> str:
+    finding: Finding, *, nickname: str | None = None, show_names: bool = False, language: str = "en",
+    season: tuple[int, int] | None = None,
+) -> str:  # fmt: skip
     """The page as one HTML document under 100 KB that opens with no network.
 
-    ``nickname`` stands in place of the kart's number; ``show_names`` lets numbers of other karts through.
+    ``nickname`` stands in place of the kart's number; ``show_names`` lets numbers of other karts through;
+    ``season``: which question of its season this is, and the season, as ``keep_in_mind``.
     """
-    content = page_content(finding, nickname=nickname, show_names=show_names, language=language)
+    content = page_content(
+        finding, nickname=nickname, show_names=show_names, language=language, season=season
+    )
     return (
         f'<!doctype html>\n<html lang="{_escaped(language)}"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -52,23 +56,29 @@ def page_html(
 
 
 def page_png(
-    finding: Finding, *, nickname: str | None = None, show_names: bool = False, language: str = "en"
-) -> bytes:
+    finding: Finding, *, nickname: str | None = None, show_names: bool = False, language: str = "en",
+    season: tuple[int, int] | None = None,
+) -> bytes:  # fmt: skip
     """The page as a picture for a phone: 390 px wide, drawn at twice that."""
-    content = page_content(finding, nickname=nickname, show_names=show_names, language=language)
+    content = page_content(
+        finding, nickname=nickname, show_names=show_names, language=language, season=season
+    )
     return svg_to_png(drawing(content), scale=PHONE_SCALE)
 
 
 def page_pdf(
-    finding: Finding, *, nickname: str | None = None, show_names: bool = False, language: str = "en"
-) -> bytes:
+    finding: Finding, *, nickname: str | None = None, show_names: bool = False, language: str = "en",
+    season: tuple[int, int] | None = None,
+) -> bytes:  # fmt: skip
     """The page as a PDF of one A4 sheet."""
-    content = page_content(finding, nickname=nickname, show_names=show_names, language=language)
+    content = page_content(
+        finding, nickname=nickname, show_names=show_names, language=language, season=season
+    )
     return svg_to_pdf(drawing(content, a4=True))
 
 
 def _body(content: PageContent) -> str:
-    """From top to bottom: who, verdict, headline, the driver's words, pictures, sections, facts."""
+    """From top to bottom: who, verdict, the driver's words, headline, pictures, sections, facts."""
     driver = "".join(f"<p>{_escaped(line)}</p>" for line in content.driver)
     figures = "".join(
         f"<figure>{inline_svg(chart, f'p{place}')}</figure>" for place, chart in enumerate(content.pictures)
@@ -77,7 +87,7 @@ def _body(content: PageContent) -> str:
     facts = "".join(f"<p>{_escaped(line)}</p>" for line in content.facts)
     return (
         f'<main><h1>{_escaped(content.title)}</h1><p class="verdict">{_escaped(_upper(content.verdict))}</p>'
-        f'<p class="headline">{_escaped(content.headline)}</p><div class="driver">{driver}</div>'
+        f'<div class="driver">{driver}</div><p class="headline">{_escaped(content.headline)}</p>'
         f'<div class="pictures">{figures}</div>{sections}</main><footer>{facts}</footer>'
     )
 

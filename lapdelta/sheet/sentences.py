@@ -11,6 +11,7 @@ from lapdelta.words import (
     amount,
     direction,
     dots_below,
+    in_language,
     in_twenty,
     join,
     measure_kind,
@@ -65,11 +66,7 @@ def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True)
     """The chances as a word with its number, and what the range means; the reason if nothing can be told."""
     if finding.verdict == "cannot be told":
         return [
-            phrase(
-                "say.unknown.reason",
-                language,
-                reason=_sentence(text if show_names else masked(text, finding)),
-            )
+            phrase("say.unknown.reason", language, reason=_reason(finding, text, language, show_names))
             for text in finding.reasons
             if text.strip()
         ]
@@ -142,11 +139,17 @@ def interval_sides(finding: Finding, language: str = "en") -> tuple[str, str]:
     return low, high
 
 
-def masked(text: str, finding: Finding) -> str:
+def masked(text: str, finding: Finding, language: str = "en") -> str:
     """A text of the core with the numbers of other karts taken out, for a page that leaves the house."""
+    another = phrase("page.another_kart", language)
     for kart in {str(cell["kart"]) for cell in finding.cells if not cell["ours"]}:
-        text = re.sub(rf"\bkart {re.escape(kart)}(?!\w)", "another kart", text)
+        text = re.sub(rf"\bkart {re.escape(kart)}(?!\w)", another, text)
     return text
+
+
+def _reason(finding: Finding, text: str, language: str, show_names: bool) -> str:
+    """A reason of the core as a sentence in the language, without numbers of other karts if it is to be shared."""
+    return in_language(_sentence(text if show_names else masked(text, finding, language)), language)
 
 
 def _clear(finding: Finding, who: str, language: str) -> str:

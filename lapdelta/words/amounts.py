@@ -95,10 +95,10 @@ def factor_name(factor: str, language: str = "en") -> str:
     return phrase(key, language) if key in LANGUAGES[language] else factor.replace("_", " ")
 
 
-def factor_unit_text(unit: str, language: str = "en") -> str:
-    """The unit of a setting: teeth and laps are words, the others signs."""
-    key = f"unit.{unit}"
-    return phrase(key, language) if key in LANGUAGES[language] else unit
+def factor_unit_text(unit: str, language: str = "en", case: str = "") -> str:
+    """The unit of a setting: teeth and laps are words, the others signs; ``case``: ``.dative`` after "at"."""
+    keys = (f"unit.{unit}{case}", f"unit.{unit}")
+    return next((phrase(key, language) for key in keys if key in LANGUAGES[language]), unit)
 
 
 def in_digits(number: str, language: str = "en") -> str:

@@ -13,6 +13,7 @@ TEXTS: Final[dict[str, str]] = {
         "fifteen sixteen seventeen eighteen nineteen twenty"
     ),
     "number.decimal_mark": ".",
+    "number.thousands_mark": ",",
     "list.comma": ", ",
     "list.and": "{first} and {last}",
     # chance: one word for each step of the scale
@@ -218,7 +219,7 @@ TEXTS: Final[dict[str, str]] = {
     "driver.none.more": "With the change {measure} did not move by enough to matter.",
     "driver.open": "We cannot say yet whether the change made a difference.",
     "driver.unknown": "These sessions cannot tell whether the change made a difference.",
-    "driver.dots": "Each dot is one of 20 equally likely answers: {n} of 20 say {direction}.",
+    "driver.dots": "Count the dots: {n} of 20 say {direction}.",
     "driver.try": "Next time we drive old, new, new, old and look again.",
     # pictures
     "dots.title": "{n} of 20 equally likely answers say {direction}",
@@ -228,6 +229,10 @@ TEXTS: Final[dict[str, str]] = {
     "dots.axis.sector": "Change in {place}, s (minus = faster)",
     "dots.axis.speed": "Change in top speed, km/h (plus = higher)",
     "dots.axis.rpm": "Change in peak rpm, 1/min (plus = higher)",
+    "change.axis.lap": "Change, s (minus = faster)",
+    "change.axis.sector": "Change, s (minus = faster)",
+    "change.axis.speed": "Change, km/h (plus = higher)",
+    "change.axis.rpm": "Change, 1/min (plus = higher)",
     "dots.side": "{direction}: {n} of 20",
     "dots.filled": "Filled: beyond the {margin} worth having (dashed lines).",
     "dots.beyond.one": "1 dot lies beyond the edge.",
@@ -264,6 +269,7 @@ TEXTS: Final[dict[str, str]] = {
     # the page to share
     "page.title": "{who}: did it help?",
     "page.kart": "kart {kart}",
+    "page.another_kart": "another kart",
     "page.for_driver": "For the driver",
     "page.how_sure": "How sure",
     "page.now": "What to do now",

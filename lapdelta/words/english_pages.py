@@ -322,22 +322,25 @@ TEXTS: Final[dict[str, str]] = {
     "say.season": (
         "Question {n} of the season {season}: about one in twenty changes that do nothing will look real."
     ),
+    # what a mark says when it is pointed at
+    "tip.kart": "kart",
+    "tip.lap": "lap",
+    "tip.change": "change",
     # pictures on the page with the reasons
     "dots.closer": "Closer scale: a third of the usual width.",
     "dots.scatter": "Thin line: two of three single laps lie within {scatter} of the usual one.",
-    "sectors.axis": "Change, s (minus = faster)",
     "sectors.rest": "Outside the sectors",
     "sectors.note": "Dot: the change. Line: its range, each sector for itself.",
     "sectors.named": "{place} {side}",
     "sectors.title": "What stands out on the lap: {listed}",
     "sectors.title.none": "No sector stands out for itself",
     "sectors.alt": "Dot chart of the change by sector, in the order of the lap. {title}. {listed}.",
-    "quantiles.axis": "Share of our laps that are quicker",
-    "quantiles.note": "Left: the quickest laps. Right: the slowest. Line: the range.",
-    "quantiles.title": "Quickest laps: {first}; slowest laps: {last}",
-    "quantiles.title.none": "Too few laps to tell quick ones from slow ones",
+    "quantiles.axis": "Share of our laps that are faster",
+    "quantiles.note": "Left: the fastest laps. Right: the slowest. Line: the range.",
+    "quantiles.title": "Fastest laps: {first}; slowest laps: {last}",
+    "quantiles.title.none": "Too few laps to tell fast ones from slow ones",
     "quantiles.alt": (
-        "Dot chart of the change in {n} parts of the laps, from the quickest to the slowest. {title}."
+        "Dot chart of the change in {n} parts of the laps, from the fastest to the slowest. {title}."
     ),
     "laps.before": "old setting",
     "laps.after": "new setting",

@@ -4,6 +4,7 @@ from typing import Final
 
 TEXTS: Final[dict[str, str]] = {
     "unit.teeth": "teeth",
+    "unit.teeth.dative": "teeth",
     "unit.laps": "laps",
     "factor.axle_teeth": "axle sprocket",
     "factor.pressure_rear": "rear pressure",
@@ -18,25 +19,22 @@ TEXTS: Final[dict[str, str]] = {
     "curve.y": "against {reference} {unit}, {measured_in}",
     "curve.alt": "Line chart with {n} points, our sessions at {place}. {title}.",
     "curve.all": "all days",
-    "curve.found": "{place}: best at {best} {unit}, probably {low} to {high}",
+    "curve.unnamed": "days without a circuit",
+    "curve.found": "{place}: best at {best} {at}, probably {low} to {high}",
     "curve.above": "{place}: the best lies above all that was tried",
     "curve.below": "{place}: the best lies below all that was tried",
-    "curve.from": "{place}: the best is {low} {unit} or more",
-    "curve.to": "{place}: the best is {high} {unit} or less",
+    "curve.from": "{place}: the best is at {low} {at} or more",
+    "curve.to": "{place}: the best is at {high} {at} or less",
     "curve.flat": "{place}: flat, nothing worth having between what was tried",
     "curve.open": "{place}: which is best cannot be told yet",
     # day by day
-    "days.axis": "change, {unit} ({sign})",
-    "days.quicker": "minus = quicker",
-    "days.less": "minus = less",
     "days.one": "{event} {low} to {high}",
     "days.many": "{n} days {low} to {high}",
     "days.title": "{settled} of {n} days settle their change by themselves",
     "days.title.only_yes": "The one day settles its change by itself",
     "days.title.only_no": "The one day does not settle its change by itself",
-    "days.note": (
-        "Circle: one day against the other karts. Diamond: the same change on several days together."
-    ),
+    "days.note": "Circle: one day against the other karts.",
+    "days.note.many": "Diamond: the same change on several days together.",
     "days.alt": "Points with intervals, {n} days. {title}.",
     # how well a kart repeats itself
     "repeat.axis": "session to session, {unit}",

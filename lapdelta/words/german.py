@@ -5,10 +5,11 @@ from typing import Final
 TEXTS: Final[dict[str, str]] = {
     # numbers and lists
     "number.words": (
-        "null ein zwei drei vier fünf sechs sieben acht neun zehn elf zwölf dreizehn vierzehn "
+        "null einer zwei drei vier fünf sechs sieben acht neun zehn elf zwölf dreizehn vierzehn "
         "fünfzehn sechzehn siebzehn achtzehn neunzehn zwanzig"
     ),
     "number.decimal_mark": ",",
+    "number.thousands_mark": ".",
     "list.comma": ", ",
     "list.and": "{first} und {last}",
     # chance
@@ -240,9 +241,7 @@ TEXTS: Final[dict[str, str]] = {
     "driver.none.more": "Mit dem Umbau änderte sich die {measure} nicht so viel, dass es zählt.",
     "driver.open": "Wir können noch nicht sagen, ob der Umbau etwas geändert hat.",
     "driver.unknown": "Diese Fahrten können nicht zeigen, ob der Umbau etwas geändert hat.",
-    "driver.dots": (
-        "Jeder Punkt ist eine von 20 gleich wahrscheinlichen Antworten: {n} von 20 sagen {direction}."
-    ),
+    "driver.dots": "Zähl die Punkte: {n} von 20 sagen {direction}.",
     "driver.try": "Nächstes Mal fahren wir alt, neu, neu, alt und schauen wieder nach.",
     # pictures
     "dots.title": "{n} von 20 gleich wahrscheinlichen Antworten sagen {direction}",
@@ -252,6 +251,10 @@ TEXTS: Final[dict[str, str]] = {
     "dots.axis.sector": "Änderung in {place}, s (minus = schneller)",
     "dots.axis.speed": "Änderung der Höchstgeschwindigkeit, km/h (plus = höher)",
     "dots.axis.rpm": "Änderung der Höchstdrehzahl, 1/min (plus = höher)",
+    "change.axis.lap": "Änderung, s (minus = schneller)",
+    "change.axis.sector": "Änderung, s (minus = schneller)",
+    "change.axis.speed": "Änderung, km/h (plus = höher)",
+    "change.axis.rpm": "Änderung, 1/min (plus = höher)",
     "dots.side": "{direction}: {n} von 20",
     "dots.filled": "Gefüllt: über die lohnenden {margin} hinaus (gestrichelte Linien).",
     "dots.beyond.one": "1 Punkt liegt jenseits des Randes.",
@@ -289,6 +292,7 @@ TEXTS: Final[dict[str, str]] = {
     # the page to share
     "page.title": "{who}: hat es geholfen?",
     "page.kart": "Kart {kart}",
+    "page.another_kart": "ein anderes Kart",
     "page.for_driver": "Für den Fahrer",
     "page.how_sure": "Wie sicher",
     "page.now": "Was jetzt zu tun ist",

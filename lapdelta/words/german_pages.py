@@ -324,12 +324,15 @@ TEXTS: Final[dict[str, str]] = {
         "Frage {n} der Saison {season}: etwa eine von zwanzig wirkungslosen Änderungen sieht nach einer "
         "Wirkung aus."
     ),
+    # what a mark says when it is pointed at
+    "tip.kart": "Kart",
+    "tip.lap": "Runde",
+    "tip.change": "Änderung",
     # pictures on the page with the reasons
     "dots.closer": "Näher gezeigt: ein Drittel der üblichen Breite.",
     "dots.scatter": (
         "Dünne Linie: zwei von drei einzelnen Runden liegen höchstens {scatter} von der üblichen entfernt."
     ),
-    "sectors.axis": "Änderung, s (minus = schneller)",
     "sectors.rest": "Außerhalb der Sektoren",
     "sectors.note": "Punkt: die Änderung. Linie: ihr Bereich, jeder Sektor für sich.",
     "sectors.named": "{place} {side}",

@@ -88,7 +88,9 @@ def test_bin_edges_lie_on_zero_and_on_the_margin(finding: Finding) -> None:
         beyond = row["fill"] != "transparent"
         assert (abs(row["x"]) > finding.margin) == beyond
         assert row["x"] != 0
-        assert (row["x"] < 0) == (row["stroke"] == BLUE)
+        # Blue is towards better: less time, more speed; of engine speed neither side is better.
+        better = (row["x"] < 0) == (finding.unit == "s")
+        assert row["stroke"] == (ink(False) if finding.unit == "1/min" else BLUE if better else VERMILLION)
 
 
 def dot_rows(spec: dict[str, Any]) -> list[dict[str, Any]]:
