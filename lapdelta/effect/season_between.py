@@ -36,26 +36,26 @@ def averaged(information: Floats, use: list[int], q: float, omega_scale: float) 
         omega_scale: scale of the prior, unit of that coefficient; 0 for days that are alike.
     """
     omegas = omega_scale * np.linspace(0, WIDEST, POINTS if omega_scale > 0 else 1)
-    found = [_at(information / q, use, float(omega)) for omega in omegas]
-    logs = np.array([log for _, _, log in found]) - (omegas / max(omega_scale, 1e-300)) ** 2 / 2
+    each, spread, logs = given(information / q, use, omegas)
+    logs = logs - (omegas / max(omega_scale, 1e-300)) ** 2 / 2
     p = np.exp(logs - logs.max())
     p /= p.sum()
-    each, spread = (np.stack([one[i] for one in found]) for i in (0, 1))
     beta = p @ each
     away = each - beta
     covariance = np.einsum("g,gij->ij", p, spread) + np.einsum("g,gi,gj->ij", p, away, away)
     return Averaged(np.asarray(beta, float), np.asarray(covariance, float), float(p @ omegas))
 
 
-def _at(information: Floats, use: list[int], omega: float) -> tuple[Floats, Floats, float]:
-    """Coefficients, covariance and restricted log-likelihood for one omega (Schur complement of the deviations)."""
+def given(information: Floats, use: list[int], omegas: Floats) -> tuple[Floats, Floats, Floats]:
+    """Coefficients, covariance and restricted log-likelihood for every omega (deviations by Schur complement)."""
     first = use[0]
-    row = information[:, first, :]
-    shrunk = omega**2 / (1 + omega**2 * row[:, first])
-    total = (information - row[:, :, None] * row[:, None, :] * shrunk[:, None, None]).sum(axis=0)
-    normal, right = total[np.ix_(use, use)], total[use, -1]
+    row, own = information[:, first, :], information[:, first, first]
+    squared = np.asarray(omegas, float)[:, None] ** 2
+    shrunk = squared / (1 + squared * own)
+    total = information.sum(axis=0) - np.einsum("gd,di,dj->gij", shrunk, row, row)
+    normal, right = total[:, use][:, :, use], total[:, use, -1]
     covariance = np.asarray(np.linalg.inv(normal), float)
-    beta = covariance @ right
-    rest = float(total[-1, -1] - beta @ right)
-    logs = float(np.log1p(omega**2 * row[:, first]).sum()) + float(np.linalg.slogdet(normal)[1])
-    return beta, covariance, -(rest + logs) / 2
+    beta = np.einsum("gij,gj->gi", covariance, right)
+    rest = total[:, -1, -1] - (beta * right).sum(axis=-1)
+    logs = np.log1p(squared * own).sum(axis=-1) + np.asarray(np.linalg.slogdet(normal)[1], float)
+    return np.asarray(beta, float), covariance, np.asarray(-(rest + logs) / 2, float)

@@ -117,12 +117,14 @@ def any_effect_p(fit: ResponseFit) -> float:
 
 def largest_difference(fit: ResponseFit, tried: Sequence[float], confidence: float) -> float:
     """Largest end of the intervals of the differences between tried values."""
-    ends = [
-        max(abs(end) for end in difference(fit, one, other).interval(confidence))
-        for i, one in enumerate(tried)
-        for other in tried[i + 1 :]
-    ]
-    return max(ends, default=0.0)
+    if len(tried) < 2:
+        return 0.0
+    at = basis(fit, np.asarray(tried, float))
+    one, other = np.triu_indices(len(tried), 1)
+    steps = at[other] - at[one]
+    error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", steps, fit.covariance, steps), 0.0))
+    half = float(stdtrit(fit.dof, (1 + confidence) / 2)) * error
+    return float((np.abs(steps @ fit.coefficients) + half).max())
 
 
 def best_value(

@@ -12,7 +12,7 @@ from scipy.special import stdtrit
 import lapdelta
 import lapdelta.seasons
 from lapdelta.effect.scale import knapp_hartung, reml_tau2
-from lapdelta.effect.season_between import _at, averaged
+from lapdelta.effect.season_between import averaged, given
 from lapdelta.effect.season_cells import DayCells
 from lapdelta.effect.season_fit import fit_response
 from lapdelta.effect.season_pool import leave_one_out, pool
@@ -63,15 +63,15 @@ def sleep_information() -> np.ndarray:
 
 def test_days_that_differ_in_slope_give_the_answer_of_sleepstudy() -> None:
     """Bates et al. 2015, J. Stat. Software 67(1), from memory: slope 10.467 (1.546), sds 25.592 and 5.922."""
-    slope, covariance, _ = _at(sleep_information() / SLEEP_SIGMA**2, [0], SLEEP_OMEGA)
-    assert slope[0] == pytest.approx(10.467, abs=5.1e-4)
-    assert math.sqrt(covariance[0, 0]) == pytest.approx(1.546, abs=5.1e-4)
+    slope, covariance, _ = given(sleep_information() / SLEEP_SIGMA**2, [0], np.array([SLEEP_OMEGA]))
+    assert slope[0, 0] == pytest.approx(10.467, abs=5.1e-4)
+    assert math.sqrt(covariance[0, 0, 0]) == pytest.approx(1.546, abs=5.1e-4)
 
 
 def test_the_likelihood_of_the_days_difference_is_highest_where_lme4_finds_it() -> None:
     """The same fit: restricted likelihood highest at 5.922 (levels and slopes hardly correlated: .066)."""
     omegas = np.arange(4.0, 8.0, 0.01)
-    logs = [_at(sleep_information() / SLEEP_SIGMA**2, [0], omega)[2] for omega in omegas]
+    logs = given(sleep_information() / SLEEP_SIGMA**2, [0], omegas)[2]
     assert omegas[int(np.argmax(logs))] == pytest.approx(SLEEP_OMEGA, abs=0.02)
 
 

@@ -1,4 +1,7 @@
-"""The full study of seasons. Run from the checkout: ``python tests/simulated/season_study.py [seasons]``."""
+"""The full study of seasons.
+
+Run from the checkout: ``python tests/simulated/season_study.py [seasons [scenario ..]]``; scenarios by their names.
+"""
 
 import sys
 from pathlib import Path
@@ -26,12 +29,14 @@ SCENARIOS = {
 }
 
 
-def main(seasons: int) -> None:
+def main(seasons: int, chosen: list[str]) -> None:
     print(f"{seasons} seasons each")
     print(
         "scenario | states | claims true | worth of a tooth covered | width of best, teeth | error, teeth (median)"
     )
     for seed, (name, scenario) in enumerate(SCENARIOS.items()):
+        if chosen and name not in chosen:
+            continue
         r = run_seasons(scenario, seasons, seed)
         states = " ".join(f"{state} {n}" for state, n in r.states.most_common())
         width = f"{np.median(r.widths):.2f} | {np.median(r.errors):.2f}" if r.widths else "- | -"
@@ -44,4 +49,4 @@ def main(seasons: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200, sys.argv[2:])
