@@ -58,7 +58,7 @@ def write_question(
         schema = {name: kind for name, kind in QUESTION_ROWS.items() if name != "entry"}
         change.append("questions", pl.DataFrame([{name: row.get(name) for name in schema}], schema=schema))
         new = "asked in advance" if row.get("in_advance") else "question written when its laps were there"
-        verb = new if question is None else "question"
+        verb = new if question is None else "question changed"
         return change.commit("question", f"{verb}, {event}: {', '.join(values)}", why, 1)
 
 

@@ -45,7 +45,7 @@ def test_a_question_is_kept_and_the_words_come_later(archive: Archive) -> None:
     )
     assert archive.history()["what"].to_list() == [
         f"asked in advance, {EVENT}: changed, after, expected, margin, wish, measure",
-        f"question, {EVENT}: words",
+        f"question changed, {EVENT}: words",
     ]
 
 
