@@ -27,7 +27,7 @@ def laps_run(archive: "Archive", event: str, kart: str | None = None) -> list[di
         ``fitted`` (the tyre set, the part's name, or teeth or links), ``laps`` (of the session),
         ``laps_before``, ``laps_after``; by session in the order driven, kinds in the order of SHOWN.
     """
-    rows = worn(archive).filter(pl.col("event") == event, pl.col("value").is_not_null())
+    rows = worn(archive, event).filter(pl.col("event") == event, pl.col("value").is_not_null())
     if kart is not None:
         rows = rows.filter(pl.col("kart") == kart)
     order = {name: place for place, name in enumerate(rows["session"].unique(maintain_order=True))}

@@ -39,18 +39,21 @@ WORN = pl.Schema(
 )
 
 
-def worn(archive: "Archive") -> pl.DataFrame:
+def worn(archive: "Archive", event: str | None = None) -> pl.DataFrame:
     """Table of WORN: laps on the tyres, the sprockets and the chain of every kart and session on the sheet.
 
     One row a kind and session driven, in the order driven: laps of the session, and of the same value and owner
     before and after it. The sheet's ``tyre_laps``, where written, sets ``laps_before`` of its tyre set. Our kart
     is one owner whatever its number was. A part of the box is counted under its name on whatever kart it ran;
     what the box does not tell is counted by teeth or links, for each kart by itself.
+
+    ``event``: only what was fitted at that event has to be counted right, so only the events that share some of it
+    are read; rows of other parts and events may be short or missing.
     """
     rows, parts, events = sheet_rows(archive), box_parts(archive), archive.events
-    driven = laps_by_kart(archive, sorted({row["event"] for row in rows}))
-    tables = [_counted(_fitted(rows, kind, parts), driven, events, kind) for kind in (TYRES, *KINDS)]
-    return pl.concat(tables).cast(WORN)
+    fitted = {kind: _fitted(rows, kind, parts) for kind in (TYRES, *KINDS)}
+    driven = laps_by_kart(archive, _sharing(fitted, event))
+    return pl.concat([_counted(table, driven, events, kind) for kind, table in fitted.items()]).cast(WORN)
 
 
 def totals(counts: pl.DataFrame) -> pl.DataFrame:
@@ -68,25 +71,34 @@ def totals(counts: pl.DataFrame) -> pl.DataFrame:
 
 
 def _fitted(rows: list[dict[str, Any]], kind: str, parts: tuple[BoxPart, ...]) -> pl.DataFrame:
-    """What the sheet says was fitted: _SESSION, value, told (laps at the start), boxed (a part of the box)."""
-    schema = {name: pl.String() for name in (*_SESSION, "value")} | {
-        "told": pl.Int64(),
-        "boxed": pl.Boolean(),
-    }
+    """What the sheet says was fitted: _SESSION, owner, value, told (laps at the start)."""
+    schema = {name: pl.String() for name in (*_SESSION, "owner", "value")} | {"told": pl.Int64()}
     return pl.DataFrame(
         [{name: row[name] for name in _SESSION} | _value(row, kind, parts) for row in rows], schema=schema
     )
 
 
+def _sharing(fitted: dict[str, pl.DataFrame], event: str | None) -> list[str]:
+    """Events on the sheet; with ``event`` those at which something of what was fitted there ran."""
+    both = pl.concat(
+        [table.select("event", "owner", "value", pl.lit(k).alias("kind")) for k, table in fitted.items()]
+    )
+    if event is not None:
+        here = both.filter(pl.col("event") == event, pl.col("value").is_not_null()).drop("event").unique()
+        both = both.join(here, on=["owner", "value", "kind"], how="semi")
+    return both["event"].unique(maintain_order=True).to_list()
+
+
 def _value(row: dict[str, Any], kind: str, parts: tuple[BoxPart, ...]) -> dict[str, Any]:
+    owner = OURS if row["kart"] == row["our_kart"] else row["kart"]
     if kind == TYRES:
-        return {"value": row["tyre_set"], "told": row["tyre_laps"], "boxed": False}
+        return {"owner": owner, "value": row["tyre_set"], "told": row["tyre_laps"]}
     part = part_fitted(parts, kind, row)
     if isinstance(part, BoxPart):
-        return {"value": part.part.name, "told": None, "boxed": True}
+        return {"owner": THE_BOX, "value": part.part.name, "told": None}
     size = row[SHEET[kind][0]]
     said = named_on_sheet(row, kind) or (None if size is None else str(size))
-    return {"value": said, "told": None, "boxed": False}
+    return {"owner": owner, "value": said, "told": None}
 
 
 def _counted(fitted: pl.DataFrame, driven: pl.DataFrame, events: pl.DataFrame, kind: str) -> pl.DataFrame:
@@ -96,14 +108,8 @@ def _counted(fitted: pl.DataFrame, driven: pl.DataFrame, events: pl.DataFrame, k
     rows = known.join(fitted, on=_SESSION, how="left", maintain_order="left").join(
         held, on="event", how="left", maintain_order="left"
     )
-    owner = (
-        pl.when(pl.col("boxed"))
-        .then(pl.lit(THE_BOX))
-        .when(pl.col("kart") == pl.col("our_kart"))
-        .then(pl.lit(OURS))
-        .otherwise("kart")
-    )
-    rows = rows.with_columns(pl.lit(kind).alias("kind"), owner.alias("owner"))
+    whose = pl.when(pl.col("kart") == pl.col("our_kart")).then(pl.lit(OURS)).otherwise("kart")
+    rows = rows.with_columns(pl.lit(kind).alias("kind"), pl.coalesce("owner", whose).alias("owner"))
     return _running(_as_driven(rows)).select(list(WORN))
 
 

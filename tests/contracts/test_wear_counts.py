@@ -6,6 +6,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 from command_in_process import command
+from polars.testing import assert_frame_equal
 from readings_kit import make_laps, make_reading
 
 from lapdelta.archive import Archive
@@ -150,6 +151,10 @@ def test_the_setup_command_shows_the_laps_beside_what_was_fitted(archive: Archiv
     at = [part.strip() for part in head if part.strip()].index("laps on tyre set")
     assert [part.strip() for part in first if part.strip()][at] == "20 -> 28"
     assert [part.strip() for part in second if part.strip()][at] == "30 -> 38"
+    everything = worn(archive).filter(pl.col("event") == "May", pl.col("value").is_not_null())
+    assert_frame_equal(
+        worn(archive, "May").filter(pl.col("event") == "May", pl.col("value").is_not_null()), everything
+    )
     run = command("setup", "May", "--archive", archive.folder, "--json").json["laps_run"]
     assert run == laps_run(archive, "May")
     assert {"session": "P1", "kart": "27", "kind": "tyre set", "fitted": "A", "laps": 8, "laps_before": 20,
