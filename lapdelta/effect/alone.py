@@ -16,11 +16,11 @@ def shift(pace: Floats, variance: Floats, design: Design, history: History) -> S
     """Shift of a kart alone; ``pace`` and ``variance`` by session, NaN where missing."""
     present = np.isfinite(pace)
     if not is_interleaved(design, present):
-        return _neighbours(pace, design, history)
+        return _neighbours(pace, variance, design, history)
     if history.weight:
         return _with_history(pace, variance, design, history, present)
     if design.compared(present).sum() >= MIN_SESSIONS:
-        return _with_trend(pace, design, present)
+        return _with_trend(pace, variance, design, present)
     return told_nothing(
         "no comparable other karts, and fewer than five own sessions without a history of this kart",
         "alone",
@@ -33,7 +33,7 @@ def _columns(design: Design, present: Bools, trend: bool) -> Floats:
     return np.column_stack([np.ones(len(present)), own])[present]
 
 
-def _with_trend(pace: Floats, design: Design, present: Bools) -> Shift:
+def _with_trend(pace: Floats, variance: Floats, design: Design, present: Bools) -> Shift:
     """Least squares on 1, B, further setups, t: ordinary standard errors."""
     X = _columns(design, present, trend=True)
     if present.sum() - X.shape[1] < MIN_DOF:
@@ -44,7 +44,13 @@ def _with_trend(pace: Floats, design: Design, present: Bools) -> Shift:
         estimate=float(fitted.coefficients[1]),
         standard_error=float(fitted.standard_errors[1]),
         dof=float(fitted.dof),
+        lap_noise_share=_noise_share(variance[present], fitted.residual_squares / fitted.dof),
     )
+
+
+def _noise_share(variance: Floats, scatter: float) -> float:
+    """Share of a session's scatter (its variance) that is lap noise; NaN where nothing scatters."""
+    return min(1.0, float(variance.mean()) / scatter) if scatter > 0 else float("nan")
 
 
 def _with_history(pace: Floats, variance: Floats, design: Design, history: History, present: Bools) -> Shift:
@@ -69,7 +75,7 @@ def _with_history(pace: Floats, variance: Floats, design: Design, history: Histo
     )
 
 
-def _neighbours(pace: Floats, design: Design, history: History) -> Shift:
+def _neighbours(pace: Floats, variance: Floats, design: Design, history: History) -> Shift:
     """Last session before and first after, as a single case among raw neighbour differences."""
     pair = _boundary(pace, design)
     if pair is None:
@@ -90,6 +96,7 @@ def _neighbours(pace: Floats, design: Design, history: History) -> Shift:
         estimate=float(estimate),
         standard_error=float(scatter),
         dof=history.raw_count - 1,
+        lap_noise_share=_noise_share(variance[[first, second]], float(raw.var(ddof=1)) / 2),
         history_used=True,
     )
 

@@ -24,13 +24,17 @@ MIN_DOF = 2.0
 
 @dataclass(frozen=True)
 class Batch:
-    """Problems by karts by sessions: pace (NaN where missing) and lap noise; one design, one history."""
+    """Problems by karts by sessions: pace (NaN where missing) and lap noise; one design, one history.
+
+    A given ``tau2`` is used where old and new setting alternate, instead of a search for each problem's own.
+    """
 
     pace: Floats
     variance: Floats
     design: Design
     history: History = NO_HISTORY
     search: Search = FINE
+    tau2: float | None = None
 
     def take(self, rows: Ints) -> "Batch":
         """Some of the problems."""
@@ -125,22 +129,24 @@ def _interleaved(batch: Batch) -> list[Shift]:
     if not rows.size:
         return found
     data = data.take(rows)
-    plain = _reml_shifts(data, batch.search, None)
+    plain = _reml_shifts(data, batch, None)
     if batch.history.weight:
         plain = [
-            _with_history(*pair)
-            for pair in zip(plain, _reml_shifts(data, batch.search, batch.history), strict=True)
+            _with_history(*pair) for pair in zip(plain, _reml_shifts(data, batch, batch.history), strict=True)
         ]
     for b, shift in zip(rows, plain, strict=True):
         found[b] = shift
     return found
 
 
-def _reml_shifts(data: CellData, search: Search, history: History | None) -> list[Shift]:
+def _reml_shifts(data: CellData, batch: Batch, history: History | None) -> list[Shift]:
     mine = data.present[:, 0]
     m = np.where(mine, data.variance[:, 0], 0.0).sum(axis=1) / np.maximum(mine.sum(axis=1), 1)
     nu0, s2 = (history.weight, history.half_mean_square) if history else (0.0, 0.0)
-    tau2 = reml_cells(data, search, (nu0, s2, m) if history else None)
+    if batch.tau2 is None:
+        tau2 = reml_cells(data, batch.search, (nu0, s2, m) if history else None)
+    else:
+        tau2 = np.full(len(m), batch.tau2)
     result = fit(data, tau2)
     dof = data.dof + nu0
     q = np.maximum(1.0, (result.residual_squares + nu0 * s2 / (m + tau2)) / np.maximum(dof, 1e-9))

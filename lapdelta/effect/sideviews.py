@@ -54,6 +54,7 @@ def placebo_table(day: Day, prepared: Prepared, ours: Shift) -> list[dict[str, A
     """Rows ``kart, ours, shift``: the same estimate with every comparable other kart in our place.
 
     Our kart is left out of those, since its change is not theirs; karts without an estimate are left out.
+    Where old and new setting alternate the weights are those of our own estimate (its tau^2).
     """
     rows: list[dict[str, Any]] = []
     if ours.told:
@@ -63,7 +64,8 @@ def placebo_table(day: Day, prepared: Prepared, ours: Shift) -> list[dict[str, A
     if len(others) < 2:
         return rows
     order = np.stack([np.concatenate([[k], others[others != k]]) for k in others])
-    turned = Batch(batch.pace[0][order], batch.variance[0][order], day.design, search=QUICK)
+    tau2 = ours.tau2 if ours.told and ours.route == "interleaved" else None
+    turned = Batch(batch.pace[0][order], batch.variance[0][order], day.design, search=QUICK, tau2=tau2)
     for k, shift in zip(others.tolist(), shifts(turned), strict=True):
         if np.isfinite(shift.estimate):
             rows.append({"kart": day.karts[k], "ours": False, "shift": shift.estimate})

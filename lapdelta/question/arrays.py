@@ -207,7 +207,7 @@ def _marked(laps: pl.DataFrame) -> Ints:
 
 
 def fingerprint(day: Day) -> str:
-    """SHA-256 over the laps of the question: labels, times, positions, sectors, speeds, order of sessions."""
+    """SHA-256 over the laps of the question: labels, times, positions, sectors, speeds, clocks, order of sessions."""
     digest = hashlib.sha256()
     digest.update("\0".join((*day.karts, "", *day.sessions)).encode())
     cube = day.cube
@@ -220,6 +220,8 @@ def fingerprint(day: Day) -> str:
         cube.peak_rpm,
     ):
         digest.update(np.ascontiguousarray(values).tobytes())
+    if cube.clock_s is not None:
+        digest.update(np.ascontiguousarray(cube.clock_s).tobytes())  # traffic is seen by them
     digest.update(day.design.time.tobytes())
     digest.update(day.design.level.tobytes())
     return digest.hexdigest()

@@ -109,6 +109,12 @@ def _labels(sessions: Sequence[Session]) -> tuple[str, ...]:
 def _event_of(laps: pl.DataFrame, kart: str, sessions: list[Session]) -> str | None:
     """The one event of the question; None where the table has no events."""
     named = {item[0] for item in sessions if not isinstance(item, str)}
+    if named and "event" not in laps.columns:
+        raise QuestionError(
+            "The table of laps has no column event.",
+            "Name sessions by their labels alone, or give laps with their events, as Archive.laps does.",
+            sorted(named)[0],
+        )
     if len(named) > 1:
         raise QuestionError(
             f"The sessions are of several events: {', '.join(sorted(named))}.",

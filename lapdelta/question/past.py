@@ -9,7 +9,7 @@ from lapdelta.effect.day import Day, prepare
 from lapdelta.effect.history import Differences, History, from_days, from_numbers, neighbour_differences
 from lapdelta.effect.measures import Measure
 from lapdelta.errors import QuestionError
-from lapdelta.question.arrays import day_of, order_sessions
+from lapdelta.question.arrays import day_of, order_sessions, sector_count
 from lapdelta.question.asked import Asked
 from lapdelta.question.sheet import Entry, entries_of, same_settings
 from lapdelta.question.table import with_all_columns
@@ -21,7 +21,7 @@ def history_of(
     """History from laps of other days, or from given neighbour differences in the measure's unit.
 
     With a setup sheet only neighbours with the same entry count; without one all do, which can only make
-    the history's scale too large.
+    the history's scale too large. For a sector only days count with as many sectors that add up to the lap.
     """
     if not isinstance(history, pl.DataFrame):
         values = [float(value) for value in history]
@@ -29,7 +29,11 @@ def history_of(
             raise QuestionError("The history holds a value that is not a number.", "Leave it out.", "history")
         return from_numbers(values)
     laps = with_all_columns(history)
-    days = [_day_differences(day, event, asked.kart, measure, setups) for event, day in _days(laps, asked)]
+    sectors = sector_count(asked.laps)
+    days = [
+        _day_differences(day, event, asked.kart, measure, sectors, setups)
+        for event, day in _days(laps, asked)
+    ]
     return from_days(days)
 
 
@@ -44,14 +48,23 @@ def _days(laps: pl.DataFrame, asked: Asked) -> list[tuple[str | None, pl.DataFra
 
 
 def _day_differences(
-    laps: pl.DataFrame, event: str | None, kart: str, measure: Measure, setups: pl.DataFrame | None
+    laps: pl.DataFrame,
+    event: str | None,
+    kart: str,
+    measure: Measure,
+    sectors: int,
+    setups: pl.DataFrame | None,
 ) -> Differences:
     sessions = laps.filter(pl.col("kart") == kart)["session"].unique(maintain_order=True).to_list()
     if len(sessions) < 2:
         return Differences()
     order = order_sessions(laps, kart, sessions)
     day: Day = day_of(laps, kart, order, dict.fromkeys(sessions, 0))
+    if measure.sector and day.cube.sectors_s.shape[-1] != sectors:
+        return Differences()  # another cut of the lap: its sector of that number is another piece of road
     prepared = prepare(day, measure)
+    if measure.sector and prepared.sector is None:
+        return Differences()
     pace = np.where(prepared.used, prepared.cells.pace, np.nan)
     entries = entries_of(setups, event).get(kart, {}) if setups is not None else None
     pairs = zip(order.sessions, order.sessions[1:], strict=False)

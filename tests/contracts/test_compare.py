@@ -191,6 +191,8 @@ def test_events():
         ask(two, **mixed)
     with pytest.raises(lapdelta.QuestionError, match="no event Mai"):
         ask(two, before=[("Mai", "P1")], after=[("Mai", "P2")])
+    with pytest.raises(lapdelta.QuestionError, match="no column event"):
+        ask(day(), **pairs)  # a table without events cannot know which one is meant
 
 
 def cannot(finding, word):
@@ -297,11 +299,56 @@ def test_history_of_other_days():
     )  # no entries: none counts
 
 
+@pytest.mark.parametrize(
+    "measure", ["lap_time", "early_laps", "late_laps", "sector_2", "top_speed", "peak_rpm"]
+)
+def test_history_is_in_the_measure_asked_about(measure):
+    """The history's raw differences are those of our kart's own paces of that day, in that measure."""
+    past = day("AAAA", others=3, event="a", seed=3)
+    finding = ask(day("ABBA", others=3, event="May"), measure=measure, history=past)
+    that_day = ask(past, measure=measure)
+    paces = np.array([cell["pace"] for cell in that_day.cells if cell["ours"]], dtype=float)
+    steps = np.diff(paces)  # NaN beside a session without a pace
+    expected = steps[np.isfinite(steps)]
+    assert len(expected) > 0
+    assert finding.settings["history_differences"] == pytest.approx(expected, abs=1e-12)
+
+
+def test_sectors_of_another_cut_are_no_history():
+    """A day with two sectors, or whose sectors do not add up, tells nothing of sector 2 of three."""
+    asked = {"laps": day("ABBA", others=3, event="May"), "measure": "sector_2"}
+    past = day("AAAA", others=3, event="a", seed=3)
+    column = pl.col("sector_times_s")
+    for changed in (column.list.head(2), column.list.head(1), column.list.eval(pl.element() * 1.01)):
+        finding = ask(history=past.with_columns(changed), **asked)
+        assert finding.settings["history_differences"] == []
+    whole = past.with_columns(sector_times_s=pl.lit(None, pl.List(pl.Float64)))
+    assert ask(history=whole, **asked).settings["history_differences"] == []
+    assert len(ask(history=whole, **(asked | {"measure": "lap_time"})).settings["history_differences"]) == 3
+
+
+def test_alone_the_share_of_lap_noise_is_said():
+    """Alone, too, the answer says whether more laps would help."""
+    trend = ask(day("ABBABAAB", others=0), before=["P1", "P4", "P6", "P7"], after=["P2", "P3", "P5", "P8"])
+    single = ask(day("AB", others=0), before=["P1"], after=["P2"], history=[0.1, -0.1, 0.05, -0.12, 0.09])
+    noise = [cell["variance"] for cell in single.cells]
+    raw = np.var([0.1, -0.1, 0.05, -0.12, 0.09], ddof=1) / 2
+    assert single.lap_noise_share == pytest.approx(min(1, np.mean(noise) / raw))
+    for finding in (trend, single):
+        assert 0 < finding.lap_noise_share <= 1
+        assert any("lap noise" in reason for reason in finding.reasons)
+
+
 def test_same_laps_same_fingerprint():
     laps = day()
     assert ask(laps).fingerprint == ask(laps).fingerprint
     changed = laps.with_columns(lap_time_s=pl.col("lap_time_s") + 0.001)
     assert ask(laps).fingerprint != ask(changed).fingerprint
+    clocks = (
+        pl.when(pl.col("kart") == "11").then(pl.col("clock").cast(pl.Int64) + 7 * 10**9).otherwise("clock")
+    )
+    later = laps.with_columns(clock=clocks.cast(pl.Time))
+    assert ask(laps).fingerprint != ask(later).fingerprint  # another kart's clock: other traffic is seen
 
 
 def test_a_history_that_two_other_karts_contradict_is_left_out():
