@@ -1,6 +1,7 @@
 """The box of sprockets and chains: what it holds, which pairs it makes, how far each part has run, what it cost."""
 
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -10,7 +11,7 @@ from dashboard.card import show_error
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
 from dashboard.says import mark, say
-from dashboard.shown import table
+from dashboard.shown import picture, table
 from lapdelta.errors import LapdeltaError
 from lapdelta.words import in_digits
 
@@ -46,6 +47,7 @@ def _parts(found: "Box") -> None:
         for one, wear in zip(found.parts, found.wear, strict=True)
     ]
     table(say("box.title"), rows)
+    _pictures(found)
     for one in found.unclear:
         st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {for_page(one.reason)}"))
     if found.without_length:
@@ -59,6 +61,20 @@ def _parts(found: "Box") -> None:
                 from lapdelta.parts.box import retire_part
 
                 _say(retire_part(state.archive(), name))
+
+
+def _pictures(found: "Box") -> None:
+    """Laps of each part and what they cost, where there are any."""
+    from lapdelta.pictures.parts import part_cost, part_laps
+
+    look: dict[str, Any] = {"dark": state.dark(), "language": state.language()}
+    left, right = st.columns(2, gap="large")
+    if any(one.laps for one in found.wear):
+        with left:
+            picture("parts-laps", partial(part_laps, found, **look))
+    if any(one.cost_per_100_laps is not None for one in found.wear):
+        with right:
+            picture("parts-cost", partial(part_cost, found, **look))
 
 
 def _pairs(found: "Box") -> None:

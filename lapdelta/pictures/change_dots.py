@@ -167,7 +167,8 @@ def _stack(values: list[float], half: float, bin_width: float) -> list[dict[str,
 
 def _x(finding: Finding, half: float, language: str) -> alt.X:
     kind = measure_kind(finding.measure)
-    title = phrase(f"dots.axis.{kind}", language, place=sector_label(finding.measure, language))
+    place, unit = sector_label(finding.measure, language), unit_text(finding.measure, language)
+    title = phrase(f"dots.axis.{kind}", language, place=place, unit=unit)
     axis = alt.Axis(title=title, grid=False, tickCount=7, labelFlush=False)
     return alt.X("x:Q", scale=alt.Scale(domain=[-half, half], nice=False, zero=False), axis=axis)
 

@@ -6,7 +6,15 @@ import altair as alt
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
-from lapdelta.words import measure_kind, moved_as_much, moved_phrase, phrase, sector_label, side_text
+from lapdelta.words import (
+    measure_kind,
+    moved_as_much,
+    moved_phrase,
+    phrase,
+    sector_label,
+    side_text,
+    unit_text,
+)
 
 _DOT_PX: Final = 13.0
 _LEAST_HALF_RANGE: Final = {"lap": 0.75, "sector": 0.4, "speed": 3.0, "rpm": 300.0}
@@ -102,7 +110,8 @@ def other_letters(karts: list[str]) -> dict[str, str]:
 
 def _x(finding: Finding, half: float, language: str) -> alt.X:
     kind = measure_kind(finding.measure)
-    title = phrase(f"dots.axis.{kind}", language, place=sector_label(finding.measure, language))
+    place, unit = sector_label(finding.measure, language), unit_text(finding.measure, language)
+    title = phrase(f"dots.axis.{kind}", language, place=place, unit=unit)
     axis = alt.Axis(title=title, grid=False, tickCount=7)
     return alt.X("x:Q", scale=alt.Scale(domain=[-half, half], nice=False, zero=False), axis=axis)
 

@@ -6,7 +6,7 @@ import altair as alt
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, ink
-from lapdelta.words import measure_kind, phrase, side_text
+from lapdelta.words import measure_kind, phrase, side_text, unit_text
 
 _HEIGHT_PX: Final = 170
 
@@ -34,7 +34,7 @@ def quantile_shift(finding: Finding, *, dark: bool = False, language: str = "en"
         scale=alt.Scale(domain=order),
         axis=alt.Axis(title=phrase("quantiles.axis", language), labelAngle=0, grid=False),
     )
-    y_title = phrase(f"change.axis.{kind}", language)
+    y_title = phrase(f"change.axis.{kind}", language, unit=unit_text(finding.measure, language))
     y = alt.Y("y:Q", scale=alt.Scale(zero=True, nice=True), axis=alt.Axis(title=y_title, tickCount=6))
     data = alt.Data(values=rows)
     zero = alt.Chart(alt.Data(values=[{"y": 0.0}])).mark_rule(color=ink(dark), strokeWidth=1.5).encode(y=y)

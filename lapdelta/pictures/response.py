@@ -42,8 +42,10 @@ def response(
             tickMinStep=1.0 if finding.factor == "axle_teeth" else 0.0,
         ),
     )
+    sign = "time" if finding.unit == "s" else "more"
     title_y = phrase(
-        "curve.y", language, reference=in_digits(f"{row['reference']:g}", language),
+        "curve.y", language, sign=phrase(f"curve.sign.{sign}", language),
+        reference=in_digits(f"{row['reference']:g}", language),
         unit=factor_unit_text(finding.factor_unit, language), measured_in=unit_text(finding.measure, language),
     )  # fmt: skip
     y = alt.Y("y:Q", axis=alt.Axis(title=title_y, tickCount=6))

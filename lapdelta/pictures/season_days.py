@@ -6,7 +6,7 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import WIDTH, finish, ink, short
-from lapdelta.words import in_digits, measure_kind, phrase
+from lapdelta.words import in_digits, measure_kind, phrase, unit_text
 
 _ROW_PX: Final = 30
 #: The axis is the same for every season unless an interval does not fit; in the measure's unit.
@@ -27,7 +27,9 @@ def season_days(
     order = [row["label"] for row in rows]
     widest = max(abs(row[key]) for row in rows for key in ("low", "high"))
     span = max(_SPAN.get(finding.unit, widest), widest)
-    axis = alt.Axis(title=phrase(f"change.axis.{measure_kind(finding.measure)}", language), tickCount=5)
+    unit = unit_text(finding.measure, language)
+    title = phrase(f"change.axis.{measure_kind(finding.measure)}", language, unit=unit)
+    axis = alt.Axis(title=title, tickCount=5)
     x = alt.X("estimate:Q", scale=alt.Scale(domain=[-span, span], nice=True), axis=axis)
     y = alt.Y("label:N", sort=order, scale=alt.Scale(domain=order), axis=alt.Axis(title=None, labelLimit=170))
     base = alt.Chart(alt.Data(values=rows))

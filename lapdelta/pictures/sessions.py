@@ -7,7 +7,7 @@ import altair as alt
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
-from lapdelta.words import amount, direction, measure_kind, phrase
+from lapdelta.words import amount, direction, measure_kind, phrase, unit_text
 
 _HEIGHT_PX: Final = 210
 #: More single dots than this are drawn as a span a session: the shared page must stay small.
@@ -37,7 +37,9 @@ def sessions(
     y = alt.Y(
         "y:Q",
         scale=alt.Scale(zero=False, nice=True),
-        axis=alt.Axis(title=phrase(f"sessions.axis.y.{family}", language)),
+        axis=alt.Axis(
+            title=phrase(f"sessions.axis.y.{family}", language, unit=unit_text(finding.measure, language))
+        ),
     )
     layers = [_others(others, order, x, y, dark), _track(track, x, y, dark), _ours(ours, words, x, y, dark)]
     title = _title(finding, who, language)

@@ -23,7 +23,9 @@ FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
 WIDTH: Final = 358
 _LIGHT_INK, _DARK_INK = "#1b1b1b", "#f2f2f2"
 _LIGHT_GREY, _DARK_GREY = "#6b6b6b", "#a8a8a8"
-_TITLE_PX, _TEXT_PX = 15, 12
+_TITLE_PX: Final = 15
+#: Size of labels and notes, px.
+TEXT_PX: Final = 12
 #: Advance widths in em of a Helvetica-like face (Adobe Core 14 metrics, rounded up), for wrapping only.
 _NARROW, _WIDE = frozenset("ijl.,:;'|!()[]ftr I-"), frozenset("mwMW@%")
 
@@ -116,7 +118,7 @@ def finish(
     """
     title_lines = wrap(title, width, _TITLE_PX * 1.06)
     heading = alt.TitleParams(
-        text=title_lines, subtitle=wrap(note, width, _TEXT_PX) if note else [], anchor="start", frame="bounds"
+        text=title_lines, subtitle=wrap(note, width, TEXT_PX) if note else [], anchor="start", frame="bounds"
     )
     return (
         chart.properties(
@@ -131,16 +133,16 @@ def finish(
         .configure(aria=False, font=FONT, locale=_numbers(language))
         .configure_view(stroke=None)
         .configure_title(
-            color=ink(dark), subtitleColor=ink(dark), fontSize=_TITLE_PX, subtitleFontSize=_TEXT_PX,
+            color=ink(dark), subtitleColor=ink(dark), fontSize=_TITLE_PX, subtitleFontSize=TEXT_PX,
             font=FONT, subtitleFont=FONT, fontWeight="bold", offset=10, lineHeight=18, subtitleLineHeight=15,
         )
         .configure_axis(
             labelColor=ink(dark), titleColor=ink(dark), domainColor=ink(dark), tickColor=ink(dark),
-            gridColor=ink(dark), gridOpacity=0.12, labelFontSize=_TEXT_PX, titleFontSize=_TEXT_PX,
+            gridColor=ink(dark), gridOpacity=0.12, labelFontSize=TEXT_PX, titleFontSize=TEXT_PX,
             titleFontWeight="normal", labelFont=FONT, titleFont=FONT,
         )
         .configure_legend(
-            labelColor=ink(dark), titleColor=ink(dark), labelFontSize=_TEXT_PX, labelFont=FONT,
+            labelColor=ink(dark), titleColor=ink(dark), labelFontSize=TEXT_PX, labelFont=FONT,
             labelLimit=260, symbolSize=90, orient="top", direction="vertical", title=None, offset=6,
             padding=0,
         )

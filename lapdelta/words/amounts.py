@@ -6,6 +6,9 @@ from lapdelta.words.catalogue import LANGUAGES, phrase
 
 Kind = Literal["lap", "sector", "speed", "rpm"]
 
+#: A top speed to be said in mph: its measure's name in a finding made for the screen (sheet.own_units).
+SPEED_IN_MPH: Final = "top_speed_mph"
+
 #: Decimals shown: timing prints thousandths, an interval of a typical day is tenths; speeds come whole.
 _DECIMALS: Final[dict[Kind, int]] = {"lap": 2, "sector": 2, "speed": 1, "rpm": 0}
 
@@ -24,13 +27,15 @@ def measure_kind(measure: str) -> Kind:
     """What a measure's name stands for; anything that is not known counts as a time of a stretch."""
     if measure == "lap_time":
         return "lap"
-    if measure == "top_speed":
+    if measure in ("top_speed", SPEED_IN_MPH):
         return "speed"
     return "rpm" if measure == "peak_rpm" else "sector"
 
 
 def unit_text(measure: str, language: str = "en") -> str:
-    """The unit as printed: s, km/h, rpm."""
+    """The unit as printed: s, km/h, mph, rpm."""
+    if measure == SPEED_IN_MPH:
+        return "mph"
     return phrase(f"unit.{measure_kind(measure)}", language)
 
 
