@@ -88,11 +88,12 @@ def compare(
         click.echo(finding.to_json())
         return
     from lapdelta.asking.beside import beside, say_beside
+    from lapdelta.sheet.own_units import in_units
     from lapdelta.sheet.sentences import say
 
     # What the page says of luck stands beside the season's number anyhow: once is enough here.
     units = archive.units
-    lines = [*map(units.said, say(finding)), *say_beside(beside(archive, finding), units)]
+    lines = [*say(in_units(finding, units)), *say_beside(beside(archive, finding), units)]
     luck = [line for line in lines if "Of twenty questions" in line]
     for line in lines:
         if line not in luck[:-1]:
@@ -108,6 +109,7 @@ def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json
                 f"{param.opts[0]} cannot stand beside --repeat: the file holds the question.", ctx
             )
     from lapdelta.asking.again import read_finding, repeat
+    from lapdelta.sheet.own_units import in_units
     from lapdelta.sheet.sentences import headline
 
     old = read_finding(finding_file)
@@ -116,7 +118,7 @@ def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json
     if as_json:
         print_json(found.to_dict())
         return
-    click.echo(archive.units.said(headline(found.finding)))
+    click.echo(headline(in_units(found.finding, archive.units)))
     click.echo("The same numbers as in the file." if found.same else "Not the same numbers as in the file.")
     for sentence in found.changed:
         click.echo(archive.units.said(sentence))

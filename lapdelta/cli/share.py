@@ -47,7 +47,10 @@ def share(
     finding = ask_archive(archive, **question)
     stem = f"kart-{''.join(c if c.isalnum() else '-' for c in finding.kart)}-{finding.measure}"
     outs = outs or (Path(f"{stem}.html"), Path(f"{stem}.png"))
-    written = write_pages(finding, outs, nickname, language=language, season=_season(archive, finding))
+    from lapdelta.sheet.own_units import in_units
+
+    shown = in_units(finding, archive.units)
+    written = write_pages(shown, outs, nickname, language=language, season=_season(archive, finding))
     if as_json:
         print_json({"pages": [str(path) for path in written], "finding": finding.to_dict()})
         return

@@ -4,12 +4,13 @@ import re
 from typing import Any, Final
 
 from lapdelta.effect.finding import Finding
-from lapdelta.words import LANGUAGES, join, number_word, phrase, plural
+from lapdelta.words import LANGUAGES, in_digits, join, number_word, phrase, plural
 
 #: Items of the setup sheet that are said as teeth, the axle first.
 _SPROCKETS: Final = ("axle_teeth", "engine_teeth")
 #: Not changes that anybody made: the day's conditions, wear, and free text (which may hold a name).
 _NOT_CHANGES: Final = ("notes", "track_state", "air_temperature_c", "track_temperature_c", "tyre_laps")
+_NUMBER: Final = re.compile(r"-?\d+(?:\.\d+)?")
 #: Which part of the box was fitted: with its teeth or links it is one change, not another one.
 _PARTS: Final = ("engine_part", "axle_part", "chain_part")
 
@@ -87,7 +88,13 @@ def _from_to(item: dict[str, Any], language: str) -> str | None:
     if len(before) != 1 or len(after) != 1 or max(len(before[0]), len(after[0])) > 24:
         return None
     name = item_name(str(item["item"]), language)
-    return phrase("subject.from_to", language, item=name, before=before[0], after=after[0])
+    if "units" in item:  # in the user's unit (sheet.own_units)
+        stored, own = item["units"]
+        name = name.replace(f", {stored},", f", {own},")
+    old, new = (
+        in_digits(text, language) if _NUMBER.fullmatch(text) else text for text in (before[0], after[0])
+    )
+    return phrase("subject.from_to", language, item=name, before=old, after=new)
 
 
 def _values(side: Any) -> list[str]:

@@ -1,10 +1,13 @@
 """Units of the user's choice: NIST SP 811 (2008), appendix B.8 and B.9, from memory of the printed tables."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from command_in_process import command
+from findings_by_hand import LOWER_SPEED
+from findings_by_hand import finding as finding_with
 from hypothesis import given
 from hypothesis import strategies as st
 from polars.testing import assert_frame_equal
@@ -13,7 +16,14 @@ from sample_archive import DAYS, make_archive
 from lapdelta.archive import Archive
 from lapdelta.cli.main import run
 from lapdelta.errors import SetupError
+from lapdelta.pictures.change_dots import change_dots
+from lapdelta.pictures.placebo import placebo
+from lapdelta.pictures.quantiles import quantile_shift
+from lapdelta.pictures.sessions import sessions
 from lapdelta.setups import parse_setup, read_setup_csv, write_setup_csv
+from lapdelta.sheet.own_units import in_units
+from lapdelta.sheet.sentences import say
+from lapdelta.sheet.subject import subject
 from lapdelta.units import CHOICES, Units, choose
 
 IMPERIAL = choose(Units(), "psi", "f", "MPH", "inch", "lb")
@@ -174,8 +184,53 @@ def test_boxes_lengths_and_margins_are_in_the_chosen_units(tmp_path: Path) -> No
     told = command(*question, "--margin", 1).out
     assert "worth having from 1 mph" in told
     assert "the seat 5 mm lower" in told  # the user's own words stay
-    assert "mph" in told
     assert "km/h" not in told
+    page = tmp_path / "page.html"
+    assert command("share", *question[1:], "--out", page).status == 0
+    assert "mph" in page.read_text(encoding="utf-8")
+    assert "km/h" not in page.read_text(encoding="utf-8")
+
+
+def test_a_finding_is_shown_in_mph_in_words_and_on_every_axis() -> None:
+    quantile = {
+        "quantile": 0.5,
+        "estimate": -1.0,
+        "standard_error": 0.2,
+        "low": -1.4,
+        "high": -0.6,
+        "dof": 9.0,
+    }
+    finding = replace(LOWER_SPEED, quantiles=(quantile,), margin=1.609344)
+    shown = in_units(finding, IMPERIAL)
+    assert in_units(finding, Units()) == finding
+    assert shown.unit == "mph"
+    assert finding.estimate is not None
+    assert finding.standard_error is not None
+    assert shown.estimate == pytest.approx(finding.estimate / 1.609344)
+    assert shown.standard_error == pytest.approx(finding.standard_error / 1.609344)
+    assert shown.margin == pytest.approx(1.0)
+    for old, new in zip(finding.cells, shown.cells, strict=True):
+        if old["pace"] is not None:
+            assert new["pace"] == pytest.approx(old["pace"] / 1.609344)
+        if old["variance"] is not None:
+            assert new["variance"] == pytest.approx(old["variance"] / 1.609344**2)
+    (old_rows, new_rows) = ([row["shift"] for row in one.placebo] for one in (finding, shown))
+    assert new_rows == pytest.approx([shift / 1.609344 for shift in old_rows])
+    pictures = [change_dots(shown), sessions(shown, who="kart 07"), placebo(shown), quantile_shift(shown)]
+    for text in [*say(shown), *(json.dumps(chart.to_dict()) for chart in pictures)]:
+        assert "km/h" not in text
+    assert sum("mph" in json.dumps(chart.to_dict()) for chart in pictures) == len(pictures)
+
+
+def test_what_differs_on_the_sheet_is_said_in_the_chosen_units() -> None:
+    psi, kpa = choose(Units(), "psi"), choose(Units(), "kPa")
+    item = {"item": "pressure_rear_left_bar", "before": [0.62], "after": [0.68947573]}
+    finding = finding_with(setup_differences=(item,))
+    assert "Rear left pressure, bar, from 0.62 to 0.689476" in subject(finding)
+    # NIST SP 811, B.8: 1 psi = 6.894 757 kPa
+    assert "Rear left pressure, psi, from 8.992 to 10" in subject(in_units(finding, psi))
+    assert "Rear left pressure, kPa, from 62 to 68.95" in subject(in_units(finding, kpa))
+    assert "Druck hinten links, psi, von 8" in subject(in_units(finding, psi), "de")
 
 
 def row_miles(header: str, row: str) -> float:
