@@ -12,7 +12,7 @@ from lapdelta.reading.checks import CUT_OFF, cut_off, find_repeats
 from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import decode
-from lapdelta.reading.dialect import choose_dialect, records_of
+from lapdelta.reading.dialect import Record, choose_dialect, records_of
 from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
 from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
@@ -40,7 +40,8 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
     _check_column_answers(work, given)
     read_tables(work)
     drafts = [draft for layout in work.layouts for draft in layout.drafts]
-    if not any("lap_time" in draft.cells for draft in drafts) and not work.questions:
+    asked = any(key.startswith("column:") for key in work.questions)
+    if not any("lap_time" in draft.cells for draft in drafts) and not asked:
         raise _no_laps(source)
     name_laps(work)
     _drop_repeats(work)
@@ -110,11 +111,21 @@ def _walk(source: Source, encoding: str | None) -> Careful:
         if timed < len(text.lines) // 1000:
             raise _no_laps(source)
     ledger = Ledger(len(text.lines))
-    structure = Walker(records_of(text.lines, dialect), dialect, ledger).walk()
+    structure = Walker(_without_margin(records_of(text.lines, dialect)), dialect, ledger).walk()
     if not structure.tables:
         raise _no_laps(source)
     notes = [text.note] if text.note else []
     return Careful(source, text, dialect, ledger, structure, {}, notes=notes)
+
+
+def _without_margin(records: list[Record]) -> list[Record]:
+    """The records without a first column that is empty throughout, as spreadsheets leave one."""
+    if any(record.cells[0] for record in records if len(record.filled) > 1) or len(records) < 2:
+        return records
+    margin = [record for record in records if record.cells[0] == "" and len(record.cells) > 2]
+    if 2 * len(margin) < len(records):
+        return records
+    return [record if record.cells[0] else replace(record, cells=record.cells[1:]) for record in records]
 
 
 def _signature(work: Careful) -> str:
@@ -176,7 +187,12 @@ def _read_table(work: Careful, layout: Layout, settle: Callable[[Layout, Formats
 def _set_rest_aside(work: Careful, table: Table, layout: Layout) -> None:
     """Rows that a layout made no draft of: they wait for its question, or hold no lap time."""
     reason = f"waits for the answer to {layout.questions[0].key!r}" if layout.questions else NO_TIME
+    for record in layout.parts:
+        work.ledger.known(record, "part_of_laps")
+    parts = {record.line for record in layout.parts}
     for row in table.rows:
+        if row.record.line in parts:
+            continue
         if row.record.line not in work.outcomes:
             work.outcomes[row.record.line] = Outcome(row.record, faults=[("", row.record.text, reason)])
 

@@ -6,6 +6,7 @@ from typing import Protocol
 
 from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import decimals
+from lapdelta.reading.vocabulary import is_summary
 
 CUT_OFF = "file may be cut off"
 
@@ -34,12 +35,25 @@ def find_repeats(laps: Sequence[Named]) -> dict[int, str]:
     groups: dict[tuple[str, str], list[int]] = {}
     for at, lap in enumerate(laps):
         groups.setdefault((lap.session, lap.kart), []).append(at)
-    faults: dict[int, str] = {}
+    faults = _best_again(laps)
     for members in groups.values():
         numbers = [laps[at].lap for at in members]
         if None in numbers or len(set(numbers)) < len(numbers):
             faults.update(_repeats_in(laps, members))
     return faults
+
+
+def _best_again(laps: Sequence[Named]) -> dict[int, str]:
+    """Laps of a session such as ``Best of the day`` that stand in another session already."""
+    best = {lap.session for lap in laps if is_summary(lap.session.split(" ")[0])}
+    if not best or len(best) == len({lap.session for lap in laps}):
+        return {}
+    seen = {(lap.kart, lap.lap, lap.lap_time_s): lap.line for lap in laps if lap.session not in best}
+    return {
+        at: f"same lap as line {seen[key]}"
+        for at, lap in enumerate(laps)
+        if lap.session in best and (key := (lap.kart, lap.lap, lap.lap_time_s)) in seen
+    }
 
 
 def _repeats_in(laps: Sequence[Named], members: list[int]) -> dict[int, str]:

@@ -10,6 +10,9 @@ from lapdelta.reading.numbers import read_number, tidy
 _FRACTION = r"(?:[.,](\d{1,6}))?"
 _COLON = re.compile(rf"(?:(\d{{1,2}}):)?(\d{{1,3}}):(\d{{1,2}}){_FRACTION}")
 _COLON_MS = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2}):(\d{3})")
+_COLON_THOUSANDTHS = re.compile(r"(\d{1,3}):(\d{3})")  # three digits are no minutes: seconds and thousandths
+_SPACED = re.compile(r"(\d{1,2}) (\d{2})[.,](\d{1,3})")  # thousands would have three digits behind the space
+_MINUTES = re.compile(r"(\d{1,3})\s?min(?:utes?|\.)?\s?(\d{1,2})(?:[.,](\d{1,6}))?", re.IGNORECASE)
 _DOTTED = re.compile(r"(\d{1,2})[.](\d{2})[.,](\d{1,3})")
 _PRIMED = re.compile(
     r"(?:(\d{1,3})\s?['’′]\s?)?(\d{1,3})\s?(?:\"|''|″|”|’’|′′|[.,])\s?(\d{1,4})?(?:\"|''|″|”)?"
@@ -54,9 +57,13 @@ def read_duration(text: str) -> Duration | None:
         match = pattern.fullmatch(bare)
         if match:
             return _grouped(pattern, match)
-    match = _DOTTED.fullmatch(bare)
+    for pattern in (_DOTTED, _SPACED, _MINUTES):
+        match = pattern.fullmatch(bare)
+        if match:
+            return _told(_sum(None, match.group(1), match.group(2), match.group(3)))
+    match = _COLON_THOUSANDTHS.fullmatch(bare)
     if match:
-        return _told(_sum(None, match.group(1), match.group(2), match.group(3)))
+        return _told(_sum(None, None, match.group(1), match.group(2)))
     match = _MILLI.fullmatch(bare)
     if match:
         return Duration(float(match.group(1).replace(",", ".")) / 1000)

@@ -1,6 +1,7 @@
 """One table's formats, decided from all its drafts: units, decimal marks, day order, own or cumulative sectors."""
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from statistics import median
 
@@ -8,7 +9,7 @@ from lapdelta.reading import formats
 from lapdelta.reading.dates import date_readings, decide_day_order
 from lapdelta.reading.laps import SECTOR_SLACK_S, Formats, split_date_and_clock, split_unit, time_and_marks
 from lapdelta.reading.layouts import Draft, Layout
-from lapdelta.reading.mapping import Column, is_running
+from lapdelta.reading.mapping import Column, is_running, showing
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import certain_mark, decimals, read_number
 from lapdelta.reading.vocabulary import is_no_time, unit_of
@@ -25,6 +26,12 @@ def _column(layout: Layout, meaning: str) -> Column | None:
     return next((column for column in layout.columns if column.meaning == meaning), None)
 
 
+def _showing(layout: Layout, question: str, *meanings: str) -> str:
+    """A question with the columns of these meanings and some of their values."""
+    columns = [column for meaning in meanings if (column := _column(layout, meaning))]
+    return showing(question, *((column, _texts(layout, str(column.meaning))) for column in columns))
+
+
 def decide_formats(
     layout: Layout, legend: dict[str, str], answers: Mapping[str, str]
 ) -> tuple[Formats, list[Question]]:
@@ -36,9 +43,8 @@ def decide_formats(
     told = lap_column.unit if lap_column else None
     unit = formats.decide_time_unit(laps, told, answers.get("time_unit"))
     if unit is None:
-        questions.append(
-            Question("time_unit", "In which unit are the lap times?", ("s", "ms", "day", "clock"))
-        )
+        text = _showing(layout, "In which unit are the lap times?", "lap_time")
+        questions.append(Question("time_unit", text, ("s", "ms", "day", "clock")))
     seconds = lap_seconds(layout, unit, legend)
     sectors = _sector_units(layout, unit, legend, questions)
     cumulative = _decide_sectors(layout, unit, sectors, legend, answers, questions)
@@ -60,9 +66,11 @@ def decide_formats(
             if len(shares) >= 3
         },
         median_lap_s=median(seconds) if len(seconds) >= 5 else None,
+        decimals=_usual_decimals(laps),
     )
     if lap_column and not lap_column.answered and _runs_on(layout, unit):
         text = f"The times in {lap_column.header!r} add up from lap to lap; are they lap times?"
+        text = _showing(layout, text, "lap_time")
         questions.append(Question(f"column:{lap_column.header}", text, ("lap_time_s", "ignore")))
     return form, _once(questions)
 
@@ -75,6 +83,11 @@ def lap_seconds(layout: Layout, unit: str | None, legend: dict[str, str]) -> lis
     """All lap times of a table that can be read, absurd ones too, in s."""
     texts = _lap_texts(layout, legend)
     return [value for text in texts if (value := formats.to_seconds(text, unit)) is not None and value > 0]
+
+
+def _usual_decimals(texts: Sequence[str]) -> int | None:
+    found = Counter(count for text in texts if (count := decimals(text)) is not None)
+    return found.most_common(1)[0][0] if found else None
 
 
 def _once(questions: list[Question]) -> list[Question]:
@@ -105,9 +118,8 @@ def _sector_units(
         if unit is None and texts and lap_unit in ("s", "ms", "day"):
             unit = lap_unit
         if unit is None and texts:
-            questions.append(
-                Question("time_unit", f"In which unit is {column.header!r}?", ("s", "ms", "day", "clock"))
-            )
+            text = _showing(layout, f"In which unit is {column.header!r}?", column.meaning)
+            questions.append(Question("time_unit", text, ("s", "ms", "day", "clock")))
         units[column.meaning] = unit
     return units
 
@@ -187,6 +199,7 @@ def _decide_sectors(
     if (own > 0) == (last > 0) and not _clearly(own, last):
         if any(_texts(layout, meaning) for meaning in units):
             text = "The sector times neither add up to the lap time nor end at it; what are they?"
+            text = _showing(layout, text, "lap_time", *list(units)[:3])
             questions.append(Question("sectors", text, ("own", "cumulative")))
         return False
     return last > own
@@ -239,7 +252,13 @@ def _file_marks(layout: Layout) -> set[str]:
 
 
 def _numbers(texts: Sequence[str], mark: str | None) -> list[float]:
-    return [value for text in texts if (value := read_number(text, mark or ".")) is not None]
+    each = mark == formats.EACH
+    used = [(certain_mark(text) or "." if each else mark or ".") for text in texts]
+    return [
+        value
+        for text, mark in zip(texts, used, strict=True)
+        if (value := read_number(text, mark)) is not None
+    ]
 
 
 def _decide_speed(
@@ -252,15 +271,14 @@ def _decide_speed(
     texts = [number for number, _ in cells]
     mark = formats.decide_mark(texts, marks, answers.get("decimal_mark"), (10.0, 250.0))
     if mark is None:
-        questions.append(_ask_mark(column))
+        questions.append(_ask_mark(layout, column))
     suffixes = {unit_of(suffix) for _, suffix in cells if suffix}
     told = column.unit or (next(iter(suffixes)) if len(suffixes) == 1 else None)
     metric = any(other.language and "en" not in other.language.split() for other in layout.columns)
     unit = formats.decide_speed_unit(_numbers(texts, mark), told, answers.get("speed_unit"), metric)
     if unit is None:
-        questions.append(
-            Question("speed_unit", f"In which unit is {column.header!r}?", tuple(formats.KMH_IN))
-        )
+        text = _showing(layout, f"In which unit is {column.header!r}?", "top_speed")
+        questions.append(Question("speed_unit", text, tuple(formats.KMH_IN)))
     elif told is None and "speed_unit" not in answers:
         notes.append(f"No unit is printed for {column.header!r}; the values are speeds of a kart in {unit}.")
     return formats.NumberFormat(mark, formats.KMH_IN[unit or "km/h"])
@@ -275,12 +293,13 @@ def _decide_rpm(
         return formats.NumberFormat(".")
     mark = formats.decide_mark(texts, marks, answers.get("decimal_mark"), formats.RPM_LIMITS)
     if mark is None:
-        questions.append(_ask_mark(column))
+        questions.append(_ask_mark(layout, column))
     return formats.NumberFormat(mark)
 
 
-def _ask_mark(column: Column) -> Question:
-    return Question("decimal_mark", f"Which sign is the decimal mark in {column.header!r}?", (".", ","))
+def _ask_mark(layout: Layout, column: Column) -> Question:
+    text = _showing(layout, f"Which sign is the decimal mark in {column.header!r}?", str(column.meaning))
+    return Question("decimal_mark", text, (".", ","))
 
 
 def _day_first(layout: Layout) -> bool:
@@ -306,7 +325,6 @@ def _decide_days(
         notes.append("The dates write the day first, as the language of the header does.")
         return "dmy"
     if order is None:
-        questions.append(
-            Question("day_order", "Do the dates write the day or the month first?", ("dmy", "mdy"))
-        )
+        text = _showing(layout, "Do the dates write the day or the month first?", "date")
+        questions.append(Question("day_order", text, ("dmy", "mdy")))
     return order

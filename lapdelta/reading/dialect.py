@@ -179,6 +179,9 @@ def _edges(sample: list[str]) -> tuple[int, ...]:
     ]
     first = max(range(len(known)), key=known.__getitem__) if known else 0
     table = [line.rstrip() for line in sample[first:] if re.search(r"\S\s+\S", line)]
+    pieces = [len(re.split(r"\s{2,}", line.strip())) for line in table]
+    usual = sorted(pieces)[len(pieces) // 2] if pieces else 0
+    table = [line for line, count in zip(table, pieces, strict=True) if 3 * count > usual]  # no notes below
     width = max((len(line) for line in table), default=0)
     if len(table) < 3 or width > 2000:
         return ()

@@ -20,6 +20,7 @@ from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, j
 from lapdelta.reading.fast_odd import Plain, lines_around, median_lap, read_odd
 from lapdelta.reading.fast_scan import Odd, Unproved, fetch, parts_of, refuse_odd_bytes, text_of
 from lapdelta.reading.fast_sift import Sieve
+from lapdelta.reading.laps import LONG_LAP
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
 from lapdelta.reading.recipe import Recipe
@@ -115,6 +116,8 @@ class _Whole:
         self.source, self.head, self.plan, self.sieve = source, head, plan, sieve
         self.skipped, self.ended = skipped, ended
         self.lines = sieve.line - 1
+        if not sieve.tables:
+            raise Odd
         self.table = pl.concat(sieve.tables, rechunk=False)
         middle = self.table.get_column("lap_time_s").median()
         if not isinstance(middle, float) or not formats.LAP_RANGE_S[0] <= middle <= formats.LAP_RANGE_S[1]:
@@ -137,8 +140,8 @@ class _Whole:
         return self._with_odd(set(low))
 
     def _low(self, middle: float) -> list[int]:
-        """Lines of laps so short that they cannot be one."""
-        rows = self.table.filter(pl.col("lap_time_s") < 0.25 * middle)
+        """Lines of laps so short or so long that they may be none."""
+        rows = self.table.filter(~pl.col("lap_time_s").is_between(0.25 * middle, LONG_LAP * middle))
         return rows.get_column("source_line").to_list()
 
     def _with_odd(self, more: set[int]) -> Reading:

@@ -83,6 +83,8 @@ def read_odd(
     ]
     if any(context != contexts[0] for context in contexts):
         raise Odd
+    if set(structure.below) & {"kart", "session"}:
+        raise Odd
     text = Text(shown_lines, ended, head.text.encoding, head.text.note)
     notes = [text.note] if text.note else []
     work = Careful(head.source, text, head.dialect, ledger, structure, head.answers, notes=notes)
@@ -110,8 +112,8 @@ def _moved(record: Record, numbers: list[int]) -> Record:
 def _settled(layout: Layout, form: Formats, plan: Plan, plain: Plain) -> Formats:
     """The formats of the whole file; Odd unless the odd lines leave them as the head decided."""
     told = plan.form
-    if (form.time_unit, form.sector_units, form.cumulative, form.day_order) != (
-        told.time_unit, told.sector_units, told.cumulative, told.day_order,
+    if (form.time_unit, form.sector_units, form.cumulative, form.day_order, form.decimals) != (
+        told.time_unit, told.sector_units, told.cumulative, told.day_order, told.decimals,
     ) or (form.speed, form.rpm) != (told.speed, told.rpm):  # fmt: skip
         raise Odd
     seconds = lap_seconds(layout, form.time_unit, form.legend)

@@ -91,6 +91,11 @@ def _strange_marks(table: pl.DataFrame) -> list[str]:
 
 def _summaries(table: pl.DataFrame) -> list[str]:
     """Words such as ``Best`` that stand where the kart should be."""
+    if "session" in table.columns:
+        sessions = table.get_column("session")
+        heads = sessions.filter(sessions.ne_missing(sessions.shift())).unique().drop_nulls()
+        if any(is_summary(session.split(" ")[0]) for session in heads.to_list()):
+            raise Odd  # its laps may stand in other sessions already
     if "kart" not in table.columns:
         return []
     karts = table.get_column("kart")

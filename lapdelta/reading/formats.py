@@ -22,10 +22,12 @@ SPEED_LIMITS_KMH = (10.0, 250.0)
 SPEED_RANGE_KMH = (40.0, 140.0)
 #: Peak engine speeds, in 1/min.
 RPM_LIMITS = (1000.0, 30000.0)
+#: In place of a decimal mark: marks are mixed, and every number by itself tells its own.
+EACH = "each"
 KMH_IN = {"km/h": 1.0, "mph": 1.609344, "m/s": 3.6}
 #: Languages that write the day before the month wherever they are the first language.
 DAY_FIRST = frozenset({"de", "fr", "it", "es", "pt", "nl", "pl", "cs", "sv"})
-_PRINTED_UNITS = {"km_h": "km/h", "mph": "mph", "m_s": "m/s"}
+PRINTED_UNITS = {"km_h": "km/h", "mph": "mph", "m_s": "m/s"}
 
 
 def to_seconds(text: str, unit: str | None) -> float | None:
@@ -99,6 +101,9 @@ def decide_mark(
         return answer
     if len(own) == 1:
         return next(iter(own))
+    marked = [text for text in texts if "." in text or "," in text]
+    if len(own) == 2 and all(certain_mark(text) is not None for text in marked):
+        return EACH
     plausible: list[str] = []
     for mark in ".,":
         values = [value for text in texts if (value := read_number(text, mark)) is not None]
@@ -119,8 +124,8 @@ def decide_speed_unit(
     """``km/h``, ``mph`` or ``m/s``; None to ask. ``metric``: the header is in a language without miles."""
     if answer is not None:
         return answer
-    if told in _PRINTED_UNITS:
-        return _PRINTED_UNITS[told]
+    if told in PRINTED_UNITS:
+        return PRINTED_UNITS[told]
     if not values:
         return "km/h"
     middle = median(values)

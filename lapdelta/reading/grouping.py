@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from lapdelta.reading.clock import looks_timed
-from lapdelta.reading.mapping import Column, texts_of
+from lapdelta.reading.mapping import Column, showing, texts_of
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.structure import Table
@@ -23,7 +23,10 @@ def group_questions(table: Table, columns: list[Column], has_kart: bool) -> list
     for column in columns:
         if column.meaning is None and not column.answered and _groups(table, columns, column, lacks_kart):
             options = (*(("kart",) if lacks_kart else ()), *(("session",) if lacks_session else ()), "ignore")
-            text = f"The laps start again where {column.header!r} changes; what does that column hold?"
+            text = showing(
+                f"The laps start again where {column.header!r} changes; what does that column hold?",
+                (column, texts_of(table, column.index)),
+            )
             asked.append(Question(f"column:{column.header}", text, options))
     return asked
 

@@ -9,12 +9,13 @@ from lapdelta.reading import formats
 from lapdelta.reading.clock import day_fraction, read_duration, read_time_of_day
 from lapdelta.reading.dates import date_readings, pick_date
 from lapdelta.reading.layouts import Draft
-from lapdelta.reading.numbers import read_number, tidy, whole_number
-from lapdelta.reading.vocabulary import heading, is_no_time, mark_of, marks_in, truth_of
+from lapdelta.reading.numbers import certain_mark, decimals, read_number, tidy, whole_number
+from lapdelta.reading.vocabulary import heading, is_no_time, mark_of, marks_in, marks_within, truth_of
 
 _SIGNED = re.compile(r"([*†‡!^~§#]?)\s*(.*?)\s*([*†‡!^~§#]*)", re.DOTALL)
 _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\W\d_][^\d()\[\]]*)[)\]]?\.?")
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
+_NUMBER_AND_WORD = re.compile(r"(\d{1,4})(?:\s*[(\[]|\s+)\s*([^\W\d_][^()\[\]\d]*?)\s*[)\]]?")
 NO_TIME = "no lap time"
 #: In a short row a lap number beyond any day's is a number from another column.
 _HIGHEST_LAP = 9999
@@ -22,6 +23,8 @@ _HIGHEST_LAP = 9999
 _SHARE_SLACK = 0.3
 #: Sectors that miss the lap time by more than rounding, in s.
 SECTOR_SLACK_S = 0.02
+#: A lap that is so many times as long as the median, and not as precise, has its decimal mark or its parts misplaced.
+LONG_LAP = 8
 #: Notes of one kind that are shown for a table.
 _NOTES_SHOWN = 5
 
@@ -67,6 +70,7 @@ class Formats:
     day_order: str | None = "any"
     legend: dict[str, str] = field(default_factory=dict[str, str])
     median_lap_s: float | None = None
+    decimals: int | None = None
     sectors_sure: bool = False
     sector_shares: dict[str, float] = field(default_factory=dict[str, float])
     notes: list[str] = field(default_factory=list[str])
@@ -103,6 +107,8 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     low, high = formats.LAP_LIMITS_S
     if not low <= seconds < high or (form.median_lap_s and seconds < 0.25 * form.median_lap_s):
         return f"{NO_TIME}: {seconds:g} s cannot be a lap"
+    if form.median_lap_s and seconds > LONG_LAP * form.median_lap_s and decimals(bare) != form.decimals:
+        return f"{NO_TIME}: {seconds:g} s is far longer than the others and printed otherwise"
     if draft.shape_fault not in (None, "short"):
         return str(draft.shape_fault)
     if draft.shape_fault == "short" and not _fits_shape(draft, seconds, form):
@@ -167,6 +173,11 @@ def _read_number_of_lap(lap: Lap) -> str | None:
         number = found.number if found.meaning == "lap_n" else whole_number(text.rstrip(".").lstrip("#"))
     if number is not None:
         lap.lap = number
+        return None
+    marked = _NUMBER_AND_WORD.fullmatch(text)
+    if marked and (word := mark_of(marked.group(2))) not in (None, "none"):
+        lap.lap = int(marked.group(1))
+        lap.marks.append(str(word))
         return None
     mark = mark_of(text)
     if mark in (None, "none"):
@@ -236,7 +247,8 @@ def _measure(lap: Lap, meaning: str, form: formats.NumberFormat, limits: tuple[f
     number, suffix = split_unit(text)
     unit = unit_of(suffix) if suffix else None
     allowed = ("km_h", "mph", "m_s") if meaning == "top_speed" else ("rpm",)
-    value = read_number(number, form.mark or ".")
+    mark = (certain_mark(number) or ".") if form.mark == formats.EACH else form.mark or "."
+    value = read_number(number, mark)
     if value is None or (suffix and unit not in allowed):
         lap.cell_faults.append((header, text, "not a number"))
         return None
@@ -296,9 +308,12 @@ def _read_marks(lap: Lap) -> None:
             continue
         text, header = cells[mark]
         said = truth_of(text)
-        if said is None and mark_of(text) == mark:
+        word = mark_of(text)
+        if said is None and word == mark:
             said = True
-        if said is None:
+        if said is None and word not in (None, "none") and mark != "valid":
+            lap.marks.append(str(word))  # a pit column that says out or in
+        elif said is None:
             lap.cell_faults.append((header, text, "neither yes nor no"))
         elif mark == "valid":
             lap.marks += ["invalid"] if text and not said else []
@@ -307,7 +322,7 @@ def _read_marks(lap: Lap) -> None:
     for meaning, free in (("status", False), ("notes", True)):
         text, header = cells.get(meaning, ("", ""))
         found = marks_in(text)
-        lap.marks += list(found or ())
+        lap.marks += list(found or (marks_within(text) if free else ()))
         if found is None and not free:
             lap.cell_faults.append((header, text, "not a mark we know"))
 

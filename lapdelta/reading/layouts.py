@@ -1,17 +1,18 @@
 """Tables of every layout to drafts: one draft a lap, its cells still text. Add a layout by adding a function here."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.grouping import group_questions
-from lapdelta.reading.mapping import Column, map_columns
+from lapdelta.reading.mapping import Column, map_columns, showing, texts_of
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import Table, is_wide
-from lapdelta.reading.titles import kart_in
-from lapdelta.reading.vocabulary import heading
+from lapdelta.reading.titles import kart_in, session_in
+from lapdelta.reading.vocabulary import Heading, heading
 
+_MEASURE = re.compile(r"lap_time|sector_\d+|top_speed|peak_rpm|clock")
 _CODE = re.compile(r"#?(\d{1,4}[A-Za-z]?|NA)")
 _CODE_AND_NAME = re.compile(r"#?(\d{1,4}[A-Za-z]?)[\s.:–-]+([^\W\d].*)")
 _NAME_AND_CODE = re.compile(r"([^\W\d].*?)\s*[(\[]#?(\d{1,4}[A-Za-z]?)[)\]]")
@@ -29,18 +30,22 @@ class Draft:
 
 @dataclass(frozen=True)
 class Layout:
-    """The drafts of one table in file order, its columns, and the questions that keep its laps waiting."""
+    """The drafts of one table in file order, its columns, and the questions that keep its laps waiting.
+
+    ``parts``: rows that give no lap by themselves but belong to those of another row (a row of sectors).
+    """
 
     drafts: list[Draft]
     columns: list[Column]
     questions: list[Question]
     name: str
+    parts: tuple[Record, ...] = ()
 
 
 def lay_out(table: Table, answers: Mapping[str, str]) -> Layout:
     """Find the layout of a table and take it apart."""
     if sum(1 for cell in table.header if heading(cell).meaning == "lap_n") >= 2:
-        return _across(table, answers)
+        return _measures(table) or _across(table, answers)
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
         return _wide(table, answers)
     columns, questions = map_columns(table, answers)
@@ -90,16 +95,20 @@ def _wide(table: Table, answers: Mapping[str, str]) -> Layout:
     columns = [Column(0, table.header[0] or "1", "lap", language=heading(table.header[0]).language)]
     questions: list[Question] = []
     karts: dict[int, tuple[str, str]] = {}
+    sessions = _sessions_of_columns(table, answers)
     for at, header in enumerate(table.header[1:], 1):
         if not header:
             continue
         answer = answers.get(f"column:{header}")
         named = kart_of_header(header) or ((header, "") if answer == "kart" else None)
-        if answer == "ignore":
+        if at in sessions:
+            columns.append(Column(at, header, "lap_time", note=f"lap times of session {sessions[at]}"))
+        elif answer == "ignore":
             columns.append(Column(at, header, "ignore", note="as you said", answered=True))
         elif named is None:
             columns.append(Column(at, header, None))
             text = f"The column {header!r} holds lap times but no kart number; is that the kart's name?"
+            text = showing(text, (columns[-1], texts_of(table, at)))
             questions.append(Question(f"column:{header}", text, ("kart", "ignore")))
         elif named[0] in [kart for kart, _ in karts.values()]:
             columns.append(Column(at, f"{header} #{at}", None))
@@ -112,9 +121,22 @@ def _wide(table: Table, answers: Mapping[str, str]) -> Layout:
     drafts = [
         _melt(row.record, dict(row.context), at, kart, table)
         for row in table.rows
-        for at, kart in karts.items()
+        for at, kart in (karts or dict.fromkeys(sessions, ("", ""))).items()
     ]
+    for draft in drafts if sessions else ():
+        header = draft.cells["lap_time"][1]
+        draft.cells["session"] = (sessions[table.header.index(header)], header)
+        del draft.cells["kart"]
     return Layout(_without_gaps(drafts), columns, questions, "a column a kart")
+
+
+def _sessions_of_columns(table: Table, answers: Mapping[str, str]) -> dict[int, str]:
+    """The session of each column where a title names the kart and every column a session of its own."""
+    told = any(key == "kart" for row in table.rows for key, _ in row.context) or "kart" in answers
+    headers = {at: header for at, header in enumerate(table.header[1:], 1) if header}
+    labels = {at: session_in(header) for at, header in headers.items() if not kart_of_header(header)}
+    found = {at: label for at, label in labels.items() if label}
+    return found if told and len(set(found.values())) == len(headers) else {}
 
 
 def _melt(record: Record, context: dict[str, str], at: int, kart: tuple[str, str], table: Table) -> Draft:
@@ -137,9 +159,70 @@ def _without_gaps(drafts: list[Draft]) -> list[Draft]:
     return [draft for draft in drafts if draft.cells["lap_time"][0] or draft.record.line not in filled]
 
 
+def _karts_of_rows(table: Table, columns: list[Column]) -> dict[int, tuple[str, str]]:
+    """Kart and driver of each row where the first column, without a known header, names a kart nearly throughout."""
+    if columns[0].meaning is not None or any(column.meaning == "kart" for column in columns):
+        return {}
+    named = [kart_of_header(row.record.cells[0]) if row.record.cells else None for row in table.rows]
+    filled = sum(1 for row in table.rows if len(row.record.filled) > 1)
+    if sum(1 for found in named if found) < max(2, 0.8 * filled):
+        return {}
+    return {at: found or ("", "") for at, found in enumerate(named)}
+
+
+def _measures(table: Table) -> Layout | None:
+    """A column a lap and a row a measure (lap time, sector 1, ...); None where the first cells name none."""
+    laps = {
+        at: found.number
+        for at, cell in enumerate(table.header)
+        if (found := heading(cell)).meaning == "lap_n"
+    }
+    names = [heading(row.record.cells[0]) if row.record.cells else heading("") for row in table.rows]
+    if not any(name.meaning == "lap_time" for name in names):
+        return None
+    measured = [name.meaning is not None and bool(_MEASURE.fullmatch(name.meaning)) for name in names]
+    columns: dict[str, Column] = {}
+    drafts: list[Draft] = []
+    for start, end in _blocks(table, names):
+        rows = {str(names[at].meaning): table.rows[at] for at in range(start, end) if measured[at]}
+        if "lap_time" not in rows:
+            continue
+        for meaning, row in rows.items():
+            printed = row.record.cells[0]
+            found = heading(printed)
+            columns.setdefault(meaning, Column(len(columns), printed, meaning, found.unit, found.language))
+        own = rows["lap_time"]
+        for at, number in laps.items():
+            cells = {
+                m: (r.record.cells[at], r.record.cells[0])
+                for m, r in rows.items()
+                if at < len(r.record.cells)
+            }
+            if cells.get("lap_time", ("", ""))[0]:
+                cells["lap"] = (str(number), table.header[at])
+                drafts.append(Draft(own.record, cells, dict(own.context)))
+    gave = {draft.record.line for draft in drafts}
+    parts = [row.record for row, is_one in zip(table.rows, measured, strict=True) if is_one]
+    kept = tuple(record for record in parts if record.line not in gave)
+    return Layout(drafts, list(columns.values()), [], "a row a measure", kept)
+
+
+def _blocks(table: Table, names: list[Heading]) -> Iterator[tuple[int, int]]:
+    """Stretches of rows that measure the same laps: until a title says something new, or a measure comes again."""
+    start = 0
+    for at in range(1, len(names) + 1):
+        again = at < len(names) and any(
+            names[at].meaning == names[above].meaning for above in range(start, at)
+        )
+        if at == len(names) or again or table.rows[at].context != table.rows[start].context:
+            yield start, at
+            start = at
+
+
 def _across(table: Table, answers: Mapping[str, str]) -> Layout:
     """A row a kart, a column a lap."""
     columns, questions = map_columns(table, answers)
+    karts = _karts_of_rows(table, columns)
     laps = {
         column.index: heading(table.header[column.index]).number
         for column in columns
@@ -157,6 +240,9 @@ def _across(table: Table, answers: Mapping[str, str]) -> Layout:
             row_at,
             [column for column in columns if column.meaning not in ("lap_n", "lap_time", "lap")],
         )
+        if named := karts.get(row_at):
+            base.cells["kart"] = (named[0], columns[0].header)
+            base.cells.update({"driver": (named[1], columns[0].header)} if named[1] else {})
         fault = "more cells than the header" if any(row.record.cells[len(table.header) :]) else None
         for at, number in laps.items():
             time = row.record.cells[at] if at < len(row.record.cells) else ""

@@ -6,15 +6,19 @@ from itertools import pairwise
 from statistics import median
 
 from lapdelta.reading.clock import looks_timed, read_duration, read_time_of_day
-from lapdelta.reading.formats import LAP_RANGE_S, to_seconds
+from lapdelta.reading.formats import KMH_IN, LAP_RANGE_S, PRINTED_UNITS, to_seconds
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.recipe import column_meaning
 from lapdelta.reading.structure import Table
 from lapdelta.reading.vocabulary import heading, unit_of
 
+_KMH = {unit: KMH_IN[name] for unit, name in PRINTED_UNITS.items()}
 #: Meanings of which a table may hold only one column.
 _SINGLE = ("session", "kart", "driver", "lap", "lap_time", "top_speed", "peak_rpm", "date", "clock")
+#: Values of a column that a question shows, and the length of one.
+_VALUES_SHOWN = 3
+_LONGEST_VALUE = 24
 #: A plain ``Time`` column is taken for lap times up to this median, in s; beyond it could be a time of day.
 _LONGEST_PLAIN_LAP_S = 300.0
 
@@ -32,6 +36,17 @@ class Column:
     answered: bool = False
 
 
+def showing(question: str, *columns: tuple[Column, Sequence[str]]) -> str:
+    """A question with the place, the header and some values of each column that it is about."""
+    told: list[str] = []
+    for column, texts in columns:
+        values = list(dict.fromkeys(text[:_LONGEST_VALUE] for text in texts if text))[:_VALUES_SHOWN]
+        name = "without a header" if column.header == str(column.index + 1) else repr(column.header)
+        holds = "; ".join(values) if values else "nothing"
+        told.append(f"Column {column.index + 1}, {name}, holds {holds}.")
+    return " ".join([question, *told])
+
+
 def texts_of(table: Table, index: int) -> list[str]:
     """The filled cells of a column."""
     return [
@@ -44,10 +59,11 @@ def texts_of(table: Table, index: int) -> list[str]:
 def map_columns(table: Table, answers: Mapping[str, str]) -> tuple[list[Column], list[Question]]:
     """All columns of a table with a row a lap, and the questions that are open about them."""
     columns = [_by_words(table, at, answers) for at in range(_width(table))]
-    if not table.header:
+    if not table.header or table.unknown:
         columns = _by_identity(table, columns)
-    columns = _settle_numbers(table, columns)
+    columns = _settle_numbers(table, _settle_laps(table, columns))
     columns = _settle_times(table, columns)
+    columns = _settle_parts(table, columns)
     columns, questions = _settle_doubles(table, columns)
     questions += _ask_missing(table, columns)
     return columns, questions
@@ -100,6 +116,40 @@ def _settle_numbers(table: Table, columns: list[Column]) -> list[Column]:
             else:
                 column = replace(column, meaning=None)
         settled.append(column)
+    return settled
+
+
+def _settle_laps(table: Table, columns: list[Column]) -> list[Column]:
+    """A column ``Lap`` that holds times is the lap time where no other column is."""
+    if any(column.meaning == "lap_time" for column in columns):
+        return columns
+    return [
+        replace(column, meaning="lap_time", note="the values are lap times")
+        if column.meaning == "lap" and not column.answered and _are_laps(texts_of(table, column.index))
+        else column
+        for column in columns
+    ]
+
+
+def _are_laps(texts: list[str]) -> bool:
+    seconds = [found for text in texts if looks_timed(text) and (found := _any_unit(text)) is not None]
+    return len(seconds) >= max(3, 0.8 * len(texts)) and not is_running(seconds)
+
+
+def _settle_parts(table: Table, columns: list[Column]) -> list[Column]:
+    """Unknown columns that add up to the lap time are its sectors."""
+    lap = next((column.index for column in columns if column.meaning == "lap_time"), None)
+    known = any((column.meaning or "").startswith("sector") for column in columns)
+    if not table.header or lap is None or known:
+        return columns
+    unknown = [c.index for c in columns if c.meaning is None and not c.answered]
+    parts = [at for at in unknown if _share(texts_of(table, at), looks_timed) >= 0.8]
+    rows = [row.record.cells for row in table.rows]
+    if len(parts) < 2 or not _adds_up(rows, lap, parts):
+        return columns
+    settled = list(columns)
+    for number, at in enumerate(parts, 1):
+        settled[at] = replace(settled[at], meaning=f"sector_{number}", note="adds up to the lap time")
     return settled
 
 
@@ -164,17 +214,36 @@ def _settle_doubles(table: Table, columns: list[Column]) -> tuple[list[Column], 
             if column is first:
                 continue
             settled[column.index] = replace(column, meaning=None, note=f"{first.header!r} is taken for this")
-            equal = texts_of(table, column.index) == texts_of(table, first.index)
+            equal = texts_of(table, column.index) == texts_of(table, first.index) or _same_speed(
+                table, first, column
+            )
             if not first.answered and not equal and meaning != "driver":
                 questions.append(
                     Question(
                         f"column:{column.header}",
-                        f"{first.header!r} and {column.header!r} both look like {_plain(meaning)}; "
-                        f"what is {column.header!r}?",
+                        showing(
+                            f"{first.header!r} and {column.header!r} both look like {_plain(meaning)}; "
+                            f"what is {column.header!r}?",
+                            (first, texts_of(table, first.index)),
+                            (column, texts_of(table, column.index)),
+                        ),
                         (_canonical(meaning), "ignore"),
                     )
                 )
     return settled, questions
+
+
+def _same_speed(table: Table, first: Column, other: Column) -> bool:
+    """Whether two columns print one speed in two units."""
+    if first.unit == other.unit or not {first.unit, other.unit} <= set(_KMH):
+        return False
+    pairs = [
+        (to_seconds(row.record.cells[first.index], "s"), to_seconds(row.record.cells[other.index], "s"))
+        for row in table.rows
+        if max(first.index, other.index) < len(row.record.cells)
+    ]
+    both = [(a * _KMH[str(first.unit)], b * _KMH[str(other.unit)]) for a, b in pairs if a and b]
+    return len(both) >= 3 and all(abs(a - b) <= 0.01 * a for a, b in both)
 
 
 def _plain(meaning: str) -> str:
@@ -188,7 +257,7 @@ def _canonical(meaning: str) -> str:
 def _ask_missing(table: Table, columns: list[Column]) -> list[Question]:
     """Questions where no column is the lap time though one could be, and where there is no header."""
     questions: list[Question] = []
-    sector_rows = any(column.meaning == "sector" for column in columns)
+    sector_rows = any(column.meaning == "sector" and texts_of(table, column.index) for column in columns)
     if sector_rows or not any(column.meaning == "lap_time" for column in columns):
         for column in columns:
             texts = texts_of(table, column.index)
@@ -198,28 +267,29 @@ def _ask_missing(table: Table, columns: list[Column]) -> list[Question]:
                 and not column.answered
                 and timed >= 0.5 * max(1, len(texts))
             ):
-                questions.append(_what_is(column, "lap_time_s"))
+                questions.append(_what_is(table, column, "lap_time_s"))
                 break
     if sector_rows:
-        sector = next(column for column in columns if column.meaning == "sector")
-        questions.append(_what_is(sector, "ignore"))
-    if not table.header and not questions:
+        sector = next(c for c in columns if c.meaning == "sector" and texts_of(table, c.index))
+        questions.append(_what_is(table, sector, "ignore"))
+    if (not table.header or table.unknown) and not questions:
         questions += [
-            _what_is(column, "kart")
+            _what_is(table, column, "kart")
             for column in columns
             if column.meaning is None and not column.answered and texts_of(table, column.index)
         ]
     return questions
 
 
-def _what_is(column: Column, proposal: str) -> Question:
+def _what_is(table: Table, column: Column, proposal: str) -> Question:
     names = ["lap_time_s", "kart", "lap", "session", "driver", "clock", "date", "top_speed_kmh", "peak_rpm"]
     options = (
         proposal,
         *(name for name in names if name != proposal),
         *(("ignore",) if proposal != "ignore" else ()),
     )
-    return Question(f"column:{column.header}", f"What does the column {column.header!r} hold?", options)
+    text = showing(f"What does the column {column.header!r} hold?", (column, texts_of(table, column.index)))
+    return Question(f"column:{column.header}", text, options)
 
 
 def _by_identity(table: Table, columns: list[Column]) -> list[Column]:

@@ -5,6 +5,7 @@ from datetime import date
 
 from lapdelta.reading.laps import Lap
 from lapdelta.reading.layouts import Draft
+from lapdelta.reading.mapping import showing
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import DOUBT
 from lapdelta.reading.vocabulary import heading
@@ -33,6 +34,10 @@ def name_laps(work: Careful) -> None:
                 unnamed = unnamed or fault == _WAITS_FOR_KART
                 outcome.faults.append((lap.column, lap.draft.cells["lap_time"][0], fault))
         outcome.laps = kept
+    if kart := known.below.get("kart"):
+        work.notes.append(f"Kart {kart!r} is named below the laps only.")
+    if session := known.below.get("session"):
+        work.notes.append(f"Session {session!r} is named below the laps only.")
     if unnamed:
         _ask_kart(known)
     elif known.title_is == "session":
@@ -54,6 +59,12 @@ class _Known:
             if any(draft.cells.get(meaning, ("", ""))[0] for draft in self.drafts)
         }
         said = {key for draft in self.drafts for key in draft.context}
+        self.below = {
+            key: next(iter(found))
+            for key, found in work.structure.below.items()
+            if len(found) == 1 and key in ("kart", "session") and key not in self.printed | said
+        }
+        self.kart = self.kart or self.below.get("kart", "")
         titles = {_title(lap.draft) for outcome in work.outcomes.values() for lap in outcome.laps} - {""}
         self.titles = sorted(titles) if len(titles) > 1 else []
         self.last: dict[tuple[str, str], tuple[int, str, bool]] = {}
@@ -93,7 +104,8 @@ def _label(known: _Known, draft: Draft, meaning: str) -> str:
 
 
 def _session(known: _Known, draft: Draft) -> str:
-    return _label(known, draft, "session") or known.answers.get("session", "") or known.work.source.stem
+    told = _label(known, draft, "session") or known.answers.get("session", "")
+    return told or known.below.get("session", "") or known.work.source.stem
 
 
 def _name_lap(known: _Known, lap: Lap) -> str | None:
@@ -117,7 +129,7 @@ def _ask_kart(known: _Known) -> None:
         text = (
             f"The file prints no kart number but several drivers; shall {column.header!r} stand for the kart?"
         )
-        question = Question(f"column:{column.header}", text, ("kart",))
+        question = Question(f"column:{column.header}", showing(text, (column, sorted(drivers))), ("kart",))
     elif known.titles and known.title_is is None:
         shown = ", ".join(repr(title) for title in known.titles[:3])
         text = f"The blocks of laps are headed {shown}; what do these titles name?"

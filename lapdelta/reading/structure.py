@@ -27,11 +27,15 @@ class Row:
 
 @dataclass
 class Table:
-    """Rows under one header; a later block with the same header continues it. Empty header: none was found."""
+    """Rows under one header; a later block with the same header continues it. Empty header: none was found.
+
+    ``unknown``: the header was told by its shape only, no word of it is known.
+    """
 
     header: tuple[str, ...]
     units: tuple[str, ...] = ()
     rows: list[Row] = field(default_factory=list[Row])
+    unknown: bool = False
 
     @property
     def signature(self) -> str:
@@ -41,11 +45,12 @@ class Table:
 
 @dataclass
 class Structure:
-    """All tables of a file, its facts and legends."""
+    """All tables of a file, its facts and legends; ``below``: what lines below the last row said, by context key."""
 
     tables: list[Table] = field(default_factory=list[Table])
     facts: dict[str, str] = field(default_factory=dict[str, str])
     legend: dict[str, str] = field(default_factory=dict[str, str])
+    below: dict[str, set[str]] = field(default_factory=dict[str, set[str]])
 
 
 def _trimmed(cells: Sequence[str]) -> tuple[str, ...]:
@@ -82,6 +87,8 @@ class Walker:
             if self._is_known(record) or self._is_title(at):
                 continue
             self.after_header = self.titled = False
+            if self._is_timed(record):
+                self.structure.below.clear()
             if self.table and not self._is_timed(record):
                 self._doubt(record)
             row = Row(record, tuple(self.context))
@@ -93,10 +100,27 @@ class Walker:
         if not self.structure.tables:
             rows = [row for row in self.pending if any(looks_timed(cell) for cell in row.record.filled)]
             if rows:
-                self.structure.tables.append(Table((), rows=self.pending))
+                self._begin_unknown(self.pending.index(rows[0]))
                 return
         for row in self.pending:
             self.ledger.set_aside(row.record, "not understood, above the first table")
+
+    def _begin_unknown(self, first: int) -> None:
+        """The table of a file without known header words; words in a row above the first times are its header."""
+        above = self.pending[first - 1] if first else None
+        below = self.pending[first].record
+        if above is None or above.record.line + above.record.span != below.line:
+            self.structure.tables.append(Table((), rows=self.pending))
+            return
+        cells = _trimmed(above.record.cells)
+        named = all(re.search(r"[^\W\d_]", cell) for cell in cells) and len(set(cells)) == len(cells) > 1
+        if not named or len(cells) != len(_trimmed(below.cells)):
+            self.structure.tables.append(Table((), rows=self.pending))
+            return
+        for row in self.pending[: first - 1]:
+            self.ledger.set_aside(row.record, "not understood, above the first table")
+        self.ledger.known(above.record, "header")
+        self.structure.tables.append(Table(cells, rows=self.pending[first:], unknown=True))
 
     def _following(self, at: int, count: int = 3) -> list[Record]:
         found: list[Record] = []
@@ -226,6 +250,9 @@ class Walker:
         self.context.extend(said.context.items())
         for key, value in {**said.facts, **said.context}.items():
             self.structure.facts.setdefault(key, value)
+        if self.structure.tables:
+            for key, value in said.context.items():
+                self.structure.below.setdefault(key, set()).add(value)
         for text in said.unknown:
             self.structure.facts.setdefault("title", text)
 

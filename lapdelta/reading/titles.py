@@ -10,7 +10,8 @@ from lapdelta.reading.vocabulary import fact_of, fold, header_words, heading, ma
 
 #: Context keys: what a title can say of the laps below it.
 CONTEXT = ("kart", "session", "driver", "date")
-_PIECES = re.compile(r"\s*[;|\t]\s*|,\s+|\s+[-–—/·]\s+")
+_PIECES = re.compile(r"\s*[;|\t]\s*|,\s+|\s+[-–—/·]\s+|\s{2,}(?=[^\W\d_][^:=]{0,30}[:=]\s*\S)")
+_DECORATION = re.compile(r"^[*=~#_+<>-]{2,}\s*|\s*[*=~#_+<>-]{2,}$")
 _KEY_VALUE = re.compile(r"\s*([^\W\d_][^:=]{0,30}?)\s*[:=]\s*(\S.*?)\s*", re.DOTALL)
 _CODE = r"#?\s*([0-9][0-9A-Za-z]{0,4}|[A-Z]{1,3}[0-9]{0,3}|NA)"
 _LEGEND = re.compile(r"\W{0,2}?([*†‡!^~§#])\W*[=:–-]+\s*(.+)|\W{0,2}?([*†‡!^~§])\W?\s+(\D.+)")
@@ -55,6 +56,7 @@ def understand(cells: tuple[str, ...], above: bool = False) -> Said:
         key = cells[at].rstrip(" :=")
         following = cells[at + 1] if at + 1 < len(cells) else None
         worded = above and len(cells) == 2 and at == 0 and re.fullmatch(r"[^\W\d][^\d:=]{0,30}", cells[0])
+        worded = worded and kart_in(cells[1]) is None
         bare_key = bool(fact_of(key)) or cells[at].endswith((":", "=")) or bool(worded)
         if (
             bare_key
@@ -72,7 +74,7 @@ def understand(cells: tuple[str, ...], above: bool = False) -> Said:
 
 
 def _split(text: str) -> list[str]:
-    return [piece for piece in _PIECES.split(text) if piece.strip()]
+    return [piece for piece in _PIECES.split(_DECORATION.sub("", text.strip())) if piece.strip()]
 
 
 def _keep(said: Said, key: str, value: str) -> None:
@@ -97,7 +99,7 @@ def _piece(said: Said, piece: str) -> None:
         if kart[1]:
             said.context["driver"] = kart[1]
         return
-    session = _session_in(piece)
+    session = session_in(piece)
     if session:
         said.context["session"] = session
     elif date_readings(piece):
@@ -108,7 +110,7 @@ def _piece(said: Said, piece: str) -> None:
         said.unknown.append(piece.strip())
 
 
-def _session_in(piece: str) -> str | None:
+def session_in(piece: str) -> str | None:
     """The label of ``Practice 2``, ``P1``, ``Session P1`` (P1) or ``Session 2`` (a bare number says little)."""
     text = piece.strip()
     head, _, rest = text.partition(" ")

@@ -9,6 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 _STROKES = str.maketrans({"ł": "l", "ß": "ss", "đ": "d", "æ": "ae", "œ": "oe"})
+_SPEEDS = ("km_h", "mph", "m_s")
 _BRACKETED = re.compile(r"[(\[{<]\s*([^)\]}>]*?)\s*[)\]}>]")
 #: A unit behind a header word: ``Speed km/h``, ``time_s``, ``Time in s``; one word, or two (``1/1000 s``).
 _TAILS = tuple(
@@ -65,6 +66,19 @@ def _table(section: str) -> dict[str, tuple[str, str]]:
 
 
 @cache
+def _spelled() -> dict[str, tuple[str, str]]:
+    """Header words as they are spelled, where another language means something else by the same letters."""
+    folded = _table("header")
+    found: dict[str, tuple[str, str]] = {}
+    for meaning, by_language in words()["header"].items():
+        for language, entries in by_language.items():
+            for entry in entries:
+                if folded[fold(entry)][0] != meaning and not entry.isascii():
+                    found.setdefault(entry.casefold(), (meaning, language))
+    return found
+
+
+@cache
 def _folded(section: str) -> frozenset[str]:
     """Folded words of a plain list, or of a section whose parts hold lists."""
     part: Any = words()[section]
@@ -109,8 +123,9 @@ def _numbered() -> tuple[tuple[str, re.Pattern[str]], ...]:
 
 def _look_up(text: str) -> Heading | None:
     key = fold(text)
-    if key in _table("header"):
-        meaning, language = _table("header")[key]
+    spelled = _spelled().get(unicodedata.normalize("NFC", text).strip().casefold())
+    if spelled or key in _table("header"):
+        meaning, language = spelled or _table("header")[key]
         return Heading(meaning, language=language)
     for kind, pattern in _numbered():
         match = pattern.match(key)
@@ -126,6 +141,8 @@ def heading(text: str) -> Heading:
     plain = _look_up(text)
     if plain is not None:
         return plain
+    if (whole := unit_of(text)) in _SPEEDS:
+        return Heading("top_speed", whole)
     unit = None
     for match in _BRACKETED.finditer(text):
         unit = unit or unit_of(match.group(1))
@@ -137,8 +154,18 @@ def heading(text: str) -> Heading:
             rest, unit = told.group(1), unit_of(told.group(2))
     found = _look_up(rest) if unit else None
     if found is None:
-        return Heading(None, unit=unit)
+        speed = unit in _SPEEDS and _says_speed(rest)
+        return Heading("top_speed" if speed else None, unit=unit)
     return Heading(found.meaning, unit, found.language, found.number)
+
+
+def _says_speed(text: str) -> bool:
+    """Whether words beside a unit of speed say a highest speed: ``Max``, ``speed at end of straight``; no average."""
+    said = [fold(word) for word in re.split(r"[\s_.,/-]+", text) if fold(word)]
+    if said and len(said) == 1 and said[0] in ("max", "maks", "top", "v", "peak", "vmax"):
+        return True
+    speed = any((found := _table("header").get(word)) and found[0] == "top_speed" for word in said[:1])
+    return speed and not any(word in _folded("summary") - {"max", "maks"} for word in said)
 
 
 def fact_of(text: str) -> str | None:
@@ -178,6 +205,14 @@ def marks_in(text: str) -> tuple[str, ...] | None:
         if mark != "none" and mark not in found:
             found.append(mark)
     return tuple(found)
+
+
+@lru_cache(maxsize=65536)
+def marks_within(text: str) -> tuple[str, ...]:
+    """The marks that pieces of a remark name (``cold, out lap``); single letters are none."""
+    pieces = [piece.strip() for piece in re.split(r"[,;/+&|()\[\]:]|\s-\s", text)]
+    marks = [mark_of(piece) for piece in pieces if len(piece) > 1]
+    return tuple(dict.fromkeys(mark for mark in marks if mark not in (None, "none")))
 
 
 @lru_cache(maxsize=65536)
