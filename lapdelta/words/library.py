@@ -124,8 +124,9 @@ def _said(sentence: str, language: str) -> str | None:
     found = _whole(sentence, table, _ANYTHING)
     if found is None and sentence[0].islower():
         # A reason within a sentence that stands in the tables as a sentence of its own.
-        found = _whole(f"{sentence[0].upper()}{sentence[1:]}.", table, _WITHIN)
-        return None if found is None else found.removesuffix(".")
+        stop = "" if sentence.endswith(".") else "."
+        found = _whole(f"{sentence[0].upper()}{sentence[1:]}{stop}", table, _WITHIN)
+        return None if found is None else found.removesuffix(stop)
     return found
 
 

@@ -18,7 +18,7 @@ from lapdelta.pictures.placebo import other_letters, placebo
 from lapdelta.pictures.quantiles import quantile_shift
 from lapdelta.pictures.sectors import sectors
 from lapdelta.pictures.sessions import session_rows, sessions
-from lapdelta.pictures.style import BLUE, VERMILLION, grey, ink, text_width_px, wrap
+from lapdelta.pictures.style import BLUE, VERMILLION, grey, ink, round_steps, text_width_px, wrap
 from lapdelta.sheet.page import page_html, page_pdf, page_png
 from lapdelta.words import LANGUAGES
 
@@ -265,6 +265,86 @@ def test_text_and_marks_have_enough_contrast() -> None:
         assert contrast(grey(dark), page) >= 4.5
         assert contrast(BLUE, page) >= 3
         assert contrast(VERMILLION, page) >= 3
+
+
+def encodings(spec: dict[str, Any]) -> list[dict[str, Any]]:
+    """Every layer's channels; layers may hold layers."""
+    if "layer" in spec:
+        return [one for layer in spec["layer"] for one in encodings(layer)]
+    return [spec.get("encoding", {})]
+
+
+@PICTURES
+@EVERY
+def test_colour_says_better_or_worse_and_nothing_else(draw: Any, finding: Finding) -> None:
+    text = str(draw(finding).to_dict())
+    if draw is not change_dots:
+        assert BLUE not in text
+        assert VERMILLION not in text
+
+
+def test_a_blue_circle_is_towards_better_whatever_the_measure() -> None:
+    def looks(finding: Finding) -> set[tuple[str, str]]:
+        return {(row["shape"], row["stroke"]) for row in dot_rows(change_dots(finding).to_dict())}
+
+    faster_speed = replace(by_hand.LOWER_SPEED, estimate=3.0, low=2.0, high=4.0)
+    assert looks(by_hand.FASTER) == looks(faster_speed) == {("circle", BLUE)}
+    assert looks(by_hand.LOWER_SPEED) == {("square", VERMILLION)}
+    assert looks(by_hand.HIGHER_RPM) == {("square", ink(False))}
+
+
+def test_old_and_new_are_told_by_shape_and_filling() -> None:
+    ours = next(
+        one for one in encodings(sessions(by_hand.FASTER).to_dict()) if "shape" in one and "fill" in one
+    )
+    assert ours["shape"]["scale"]["range"] == ["circle", "diamond"]
+    assert ours["fill"]["scale"]["range"] == ["transparent", ink(False)]
+
+
+@PICTURES
+def test_axes_write_numbers_as_the_language_does(draw: Any) -> None:
+    numbers = {
+        language: " ".join(
+            re.findall(r">([^<>]*\d[^<>]*)</text", to_svg(draw(by_hand.NOT_SETTLED, language=language)))
+        )
+        for language in ("en", "de")
+    }
+    assert not re.search(r"\d\.\d", numbers["de"])
+    assert not re.search(r"\d,\d", numbers["en"])
+    # The mark stands in the specification itself: a picture saved from the page needs no setting of the page.
+    spec, _ = for_screen(draw(by_hand.NOT_SETTLED, language="de"))
+    assert spec["config"]["locale"]["number"]["decimal"] == ","
+
+
+@pytest.mark.parametrize(
+    ("values", "steps"),
+    [
+        ([], [0.0, 1.0]),
+        ([-0.35, 0.02], [-0.4, -0.3, -0.2, -0.1, 0.0, 0.1]),
+        ([0.3], [0.0, 0.1, 0.2, 0.3]),
+        ([310], [0.0, 100.0, 200.0, 300.0, 400.0]),
+        ([-1.0, 1.0], [-1.0, -0.5, 0.0, 0.5, 1.0]),
+    ],
+)
+def test_steps_of_an_axis_are_round_and_hold_zero(values: list[float], steps: list[float]) -> None:
+    assert round_steps(values) == pytest.approx(steps)
+
+
+def test_the_question_of_the_season_stands_on_every_form_of_the_page() -> None:
+    said = "Question 14 of the season 2025: about one in twenty changes that do nothing will look real."
+    assert said in page_html(by_hand.FASTER, season=(14, 2025))
+    assert said not in page_html(by_hand.FASTER)
+    plain, counted = (len(page_png(by_hand.FASTER, season=season)) for season in (None, (14, 2025)))
+    assert plain != counted
+
+
+def test_the_driver_s_words_come_first() -> None:
+    page = page_html(by_hand.FASTER)
+    places = [page.index(text) for text in (
+        '<p class="verdict">Faster', "With the change the kart was about", "Count the dots: 20 of 20",
+        "Four teeth fewer", "<figure>", "What to do now",
+    )]  # fmt: skip
+    assert places == sorted(places)
 
 
 @pytest.mark.parametrize("language", sorted(LANGUAGES))

@@ -10,11 +10,13 @@ import findings_by_hand as by_hand
 import polars as pl
 import pytest
 import reading_corpus
+from command_in_process import command
 from sample_archive import make_archive
 
 import lapdelta
 from lapdelta.asking.archive_question import ask
 from lapdelta.asking.beside import Beside, say_beside
+from lapdelta.cli.share import LANGUAGE_CODES
 from lapdelta.errors import LapdeltaError
 from lapdelta.gearing import check_list, on_track_list
 from lapdelta.gearing.safety import FIRST
@@ -23,7 +25,7 @@ from lapdelta.seasons import season
 from lapdelta.setups import proposed_questions
 from lapdelta.tables import LAPS
 from lapdelta.what_next.answer import what_next
-from lapdelta.words import in_language, said_in
+from lapdelta.words import LANGUAGES, in_language, said_in
 from lapdelta.words.library import _HOLE, _table
 
 ROOT = Path(lapdelta.__file__).parent
@@ -271,6 +273,20 @@ def test_hands_history_and_what_stands_beside_are_said_in_german(archive: lapdel
     beside = say_beside(Beside(2025, 3, 14, written))
     german({*of_a_finding(finding), *archive.history()["what"], *beside, *(row["text"] for row in changes)})
     assert any("hand" in reason for reason in finding.reasons)
+
+
+def test_the_page_is_shared_in_german(archive: lapdelta.Archive, tmp_path: Path) -> None:
+    out = tmp_path / "fahrer.html"
+    done = command(
+        "share", "--archive", archive.folder, "--event", "2025-05-18", "--before", "P1", "P4", "--after", "P2", "P3",
+        "--language", "de", "--out", out,
+    )  # fmt: skip
+    assert done.status == 0, done.err
+    page = out.read_text(encoding="utf-8")
+    assert 'lang="de"' in page
+    assert re.search(r"Frage \d+ der Saison 2025: etwa eine von zwanzig", page)
+    assert "Was jetzt zu tun ist" in page
+    assert tuple(LANGUAGES) == LANGUAGE_CODES
 
 
 def test_plans_are_said_in_german() -> None:

@@ -49,6 +49,28 @@ def test_the_words_change_at_their_edges(probability: float, word: str, number: 
     assert in_twenty(probability) == number
 
 
+@pytest.mark.parametrize("language", sorted(LANGUAGES))
+@pytest.mark.parametrize("place", range(len(SCALE) - 1), ids=lambda place: SCALE[place].key)
+def test_each_edge_parts_two_words_and_two_numbers_of_dots(place: int, language: str) -> None:
+    upper, lower = SCALE[place], SCALE[place + 1]
+    # Half a dot below the dots it begins with, by hand: 19.5, 17.5, 13.5, 6.5, 2.5 and 0.5 of 20.
+    edge = (0.975, 0.875, 0.675, 0.325, 0.125, 0.025)[place]
+    assert upper.edge == pytest.approx(edge, abs=1e-12)
+    for probability, step in ((edge, upper), (edge + 1e-6, upper), (edge - 1e-6, lower)):
+        assert probability_word(probability, language) == phrase(f"chance.{step.key}", language)
+    assert dots_below(edge) == dots_below(edge - 1e-6) + 1 == upper.least
+    assert in_twenty(edge, language) != in_twenty(edge - 1e-6, language)
+
+
+def test_the_ends_of_the_table() -> None:
+    assert SCALE[-1].edge == 0.0
+    assert (dots_below(0.0), dots_below(1.0)) == (0, TWENTY)
+    assert [in_twenty(value / 20) for value in (1, 19)] == ["1 in 20", "19 in 20"]
+    assert [in_twenty(value, "de") for value in (0.0, 0.5, 1.0)] == [
+        "weniger als 1 von 20", "10 von 20", "mehr als 19 von 20",
+    ]  # fmt: skip
+
+
 def test_the_table_has_a_word_for_every_number_of_dots() -> None:
     least = [step.least for step in SCALE]
     assert least == sorted(least, reverse=True)
@@ -299,6 +321,35 @@ def test_german_says_the_same_verdict_and_numbers(finding: Finding) -> None:
     assert not re.search(
         r"\b(the|than|faster|slower)\b", " ".join(how_sure(replace(finding, reasons=()), "de"))
     )
+
+
+def test_reasons_of_the_core_are_said_in_the_language_and_name_no_other_kart() -> None:
+    reasons = ("only 2 comparable other karts ran both before and after, three are needed in this order of "
+               "sessions without a history of this kart", "Ask about the lap time instead.")  # fmt: skip
+    finding = replace(by_hand.CANNOT_BE_TOLD, reasons=reasons)
+    assert how_sure(finding, "de", show_names=False) == [
+        "Warum: Nur 2 vergleichbare andere Karts fuhren vorher und nachher, drei sind bei dieser Reihenfolge "
+        "ohne Vorgeschichte dieses Karts nötig.",
+        "Warum: Stattdessen nach der Rundenzeit fragen.",
+    ]
+    assert how_sure(by_hand.CANNOT_BE_TOLD, "de", show_names=False) == [
+        "Warum: Only ein anderes Kart drove in the same sessions."
+    ]
+
+
+def test_german_grammar_of_subjects_and_numbers() -> None:
+    pressure = ({"item": "pressure_rear_left_bar", "before": [0.62], "after": [0.6]},)
+    assert subject(replace(by_hand.FASTER, setup_differences=pressure), "de") == (
+        "Druck hinten links, bar, von 0,62 auf 0,6"
+    )
+    tyres = ({"item": "tyre_set", "before": ["A.1"], "after": ["B"]},)
+    assert subject(replace(by_hand.FASTER, setup_differences=tyres), "de") == "Reifensatz von A.1 auf B"
+    assert "je Runde schneller, als es sonst gewesen wäre" in headline(by_hand.FASTER, "de")
+
+
+def test_faster_and_slower_are_the_only_words_for_it() -> None:
+    for key, text in LANGUAGES["en"].items():
+        assert not re.search(r"\bquick(er|est)\b", text), key
 
 
 def test_the_season_s_question_stands_beside_every_answer() -> None:
