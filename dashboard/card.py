@@ -8,6 +8,7 @@ import streamlit as st
 import lapdelta
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
+from dashboard.question import Question
 from dashboard.says import mark
 from lapdelta.errors import LapdeltaError
 
@@ -64,5 +65,12 @@ def _what_to_do() -> str:
 def _show_defect(error: Exception) -> None:
     """A defect: say so, keep what was typed, and offer the report for whoever mends it."""
     st.error(f"{mark('defect')}  \n**{mark('what_to_do')}** {mark('defect.mend')}", icon=":material/error:")
-    report = "".join([f"lapdelta {lapdelta.__version__}\n", *traceback.format_exception(error)])
+    report = f"lapdelta {lapdelta.__version__}\n\n{_state()}\n{''.join(traceback.format_exception(error))}"
     st.download_button(mark("defect.save"), report, file_name="lapdelta-report.txt", mime="text/plain")
+
+
+def _state() -> str:
+    """What was chosen and typed on the pages, a line each."""
+    plainly = (str, int, float, bool, list, tuple, Question)
+    shown = {str(name): value for name, value in st.session_state.items() if isinstance(value, plainly)}
+    return "".join(f"{name}: {value}\n" for name, value in sorted(shown.items()))

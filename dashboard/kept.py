@@ -3,7 +3,10 @@
 A page is drawn anew at every click. One user, one machine, so one memory for each archive's folder.
 """
 
+import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import replace
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -11,8 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 import polars as pl
 
 import lapdelta
-from dashboard.question import Question
+from dashboard.question import Question, with_margin
 from lapdelta.archive import Archive, default_folder
+from lapdelta.errors import LapdeltaError
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -97,8 +101,10 @@ def memory_of(folder: str) -> dict[str, Any]:
 
 
 def answer_of(archive: KeptArchive, asked: Question) -> "Finding":
-    """The answer, by the same function as the command line; the same question is computed once."""
-    return _answer(archive, asked, archive.history().height, lapdelta.__version__)
+    """The answer, by the same function as the command line; it counts as asked, and is computed once."""
+    finding = _answer(archive, asked, archive.history().height, lapdelta.__version__)
+    _count(archive, replace(asked, margin=None), finding)
+    return finding
 
 
 @lru_cache(maxsize=_MOST_ANSWERS)
@@ -116,4 +122,35 @@ def _answer(archive: KeptArchive, asked: Question, changes: int, program_version
         measure=asked.measure,
         margin=asked.margin,
         use_history=asked.history,
+        count=False,
     )
+
+
+def _count(archive: KeptArchive, asked: Question, finding: "Finding") -> None:
+    """Count the question among the season's, once for each start of the program."""
+    from lapdelta.asking.beside import record
+
+    counted: set[Question] = memory_of(str(archive.folder)).setdefault("_counted", set())
+    if asked not in counted:
+        record(archive, finding)
+        counted.add(asked)
+
+
+def think_ahead(archive: KeptArchive, asked: Question, measures: Sequence[str]) -> None:
+    """Compute the answers of the other measures while the first is being read; none is shown, none counts."""
+    changes = archive.history().height
+    begun: set[Any] = memory_of(str(archive.folder)).setdefault("_begun", set())
+    about = (replace(asked, measure="", margin=None), changes)
+    if about in begun:
+        return
+    begun.add(about)
+
+    def think() -> None:
+        # What is wrong with a question is said when it is asked.
+        with suppress(LapdeltaError):
+            for measure in measures:
+                question = with_margin(archive, replace(asked, measure=measure, margin=None))
+                if question is not None:
+                    _answer(archive, question, changes, lapdelta.__version__)
+
+    threading.Thread(target=think, daemon=True).start()

@@ -20,6 +20,7 @@ MAX_UPLOAD_MB: Final = 100
 _STEPS: Final = ("pages", "answer", "pictures")
 #: Set once the step is done, or while nothing is done ahead.
 _done: Final = {step: threading.Event() for step in _STEPS}
+_serving: Final = threading.Event()
 for _event in _done.values():
     _event.set()
 
@@ -58,6 +59,7 @@ def run(archive_folder: Path | str | None, port: int | None = None, open_browser
         os.environ[ARCHIVE_VARIABLE] = str(archive_folder)
     arguments = _arguments(free_port(port), open_browser)
     sys.argv = ["streamlit", *arguments]
+    _serving.set()
     for event in _done.values():
         event.clear()
     threading.Thread(target=_get_ready, args=(os.environ.get(ARCHIVE_VARIABLE),), daemon=True).start()
@@ -97,6 +99,11 @@ def _answer_ahead(folder: str | None) -> None:
         asked = last_asked(archive)
         if asked is not None:
             answer_of(archive, asked)
+
+
+def is_serving() -> bool:
+    """Whether the pages are served by ``run``, not drawn by a test."""
+    return _serving.is_set()
 
 
 def wait_until_ready(step: str) -> None:

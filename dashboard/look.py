@@ -21,7 +21,7 @@ _STYLE: Final = """
 [data-testid="stNumberInput"] input, [data-testid="stDateInput"] input {min-height: 44px;}
 [data-testid="stNumberInput"] button, [data-testid="stButtonGroup"] button,
 [data-testid="stTooltipIcon"] button, [data-testid="stTooltipHoverTarget"] button {min-width: 44px;}
-[data-testid="stTooltipIcon"] button {min-height: 44px;}
+[data-testid="stTooltipIcon"] button, [data-testid="stDateInputCalendarButton"] {min-height: 44px; min-width: 44px;}
 [data-testid="stSelectbox"] input, [data-testid="stSelectbox"] button {min-height: 44px; min-width: 44px;}
 [data-testid="stVegaLiteChart"], [data-testid="stVegaLiteChart"] .vega-embed {max-width: 100%;}
 [data-testid="stVegaLiteChart"] svg {max-width: 100%; height: auto;}

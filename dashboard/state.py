@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import streamlit as st
 
+from dashboard import kept
 from dashboard.kept import KeptArchive, answer_of, archive_of, memory_of
-from dashboard.launch import ARCHIVE_VARIABLE, wait_until_ready
+from dashboard.launch import ARCHIVE_VARIABLE, is_serving, wait_until_ready
 from dashboard.question import Question, last_asked
 from lapdelta.words import LANGUAGES
 
@@ -77,6 +78,12 @@ def answer(asked: Question) -> "Finding":
     """Ask, with the same function as the command line; the same question is computed once."""
     wait_until_ready("answer")
     return answer_of(archive(), asked)
+
+
+def think_ahead(asked: Question, measures: list[str]) -> None:
+    """Have the other measures ready; only where the pages are served, for a test looks at one page and ends."""
+    if is_serving():
+        kept.think_ahead(archive(), asked, measures)
 
 
 def language() -> str:

@@ -25,13 +25,14 @@ WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "w
 
 
 @contextmanager
-def served(folder: Path) -> Generator[str]:
-    """The pages of an archive, until the end of the block; their address."""
+def served(folder: Path, before: str = "") -> Generator[str]:
+    """The pages of an archive, until the end of the block; their address. ``before``: code to run first."""
     port = free_port()
-    code = f"from dashboard.launch import run; run({str(folder)!r}, {port}, open_browser=False)"
+    code = f"{before}\nfrom dashboard.launch import run; run({str(folder)!r}, {port}, open_browser=False)"
     server = subprocess.Popen([sys.executable, "-c", code], cwd=ROOT, stderr=subprocess.DEVNULL)
     try:
         wait_for(f"http://127.0.0.1:{port}/_stcore/health")
+        assert server.poll() is None, "another program answers at the port"
         yield f"http://127.0.0.1:{port}"
     finally:
         server.terminate()
@@ -70,29 +71,31 @@ def open_page(
 def settle(page: Page) -> None:
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
     page.wait_for_selector("h1", timeout=PATIENCE_MS)
-    page.wait_for_timeout(250)
+    page.wait_for_timeout(100)  # a click takes a moment to reach the server
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
 
 
 def go(page: Page, title: str) -> None:
     """Another page by the row of links."""
     page.locator(".st-key-pages_row").get_by_role("link", name=title, exact=True).click()
+    # Once the new title is there its page is being drawn, and it has been when the state says so.
     page.wait_for_selector(f"h1:has-text('{title}')", timeout=PATIENCE_MS)
-    settle(page)
+    page.wait_for_selector(READY, timeout=PATIENCE_MS)
 
 
-def check(page: Page, name: str) -> None:
-    """No sideways scroll, no card of a defect; leaves a picture of the whole page."""
-    size = page.viewport_size or {"width": 0, "height": 0}
+def check(page: Page, name: str, size: tuple[int, int]) -> None:
+    """No sideways scroll at that size, no card of a defect; leaves a picture of the whole page."""
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
     main = "document.querySelector('[data-testid=stMain]')"
     if PICTURES:
         scheme = page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'")
-        height = max(size["height"], min(6000, page.evaluate(f"{main}.scrollHeight")))
-        page.set_viewport_size({"width": size["width"], "height": height})
+        height = max(size[1], min(6000, page.evaluate(f"{main}.scrollHeight")))
+        page.set_viewport_size({"width": size[0], "height": height})
         page.wait_for_timeout(300)
-        page.screenshot(path=str(Path(PICTURES) / f"{name}-{size['width']}-{scheme}.png"))
-        page.set_viewport_size({"width": size["width"], "height": size["height"]})
-    assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], name
+        page.screenshot(path=str(Path(PICTURES) / f"{name}-{size[0]}-{scheme}.png"))
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0], name
     assert page.evaluate(f"{main}.scrollWidth - {main}.clientWidth") <= 0, name
     assert page.get_by_text("Save the report").count() == 0, name
 

@@ -55,6 +55,7 @@ def show_answer(asked: state.Question) -> None:
     first_look.note_and_words(asked)
     state.page_link("why", say("page.why"))
     state.page_link("driver", say("page.driver"))
+    state.think_ahead(asked, asking.measures_of(state.archive().laps(asked.event)))
 
 
 def _dots(finding: "Finding") -> None:

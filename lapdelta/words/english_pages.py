@@ -24,7 +24,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.defect": "Something in lapdelta itself went wrong on this page.",
     "ui.defect.mend": (
         "your files and the archive are as they were. Try again or go to another page; if it comes back, "
-        "save the report below and show it to whoever looks after this program."
+        "save the report below and show it to whoever looks after this program. It tells what was chosen and typed "
+        "on the pages."
     ),
     "ui.defect.save": "Save the report",
     # bring in timing

@@ -25,7 +25,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.defect.mend": (
         "Dateien und Archiv sind, wie sie waren. Noch einmal versuchen oder auf eine andere Seite gehen; "
         "kommt es "
-        "wieder, den Bericht unten sichern und dem zeigen, der sich um dieses Programm kümmert."
+        "wieder, den Bericht unten sichern und dem zeigen, der sich um dieses Programm kümmert. "
+        "Darin steht, was auf den Seiten gewählt und getippt wurde."
     ),
     "ui.defect.save": "Bericht sichern",
     # bring in timing
