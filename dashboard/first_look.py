@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 import streamlit as st
 
-from dashboard import state
+from dashboard import own_units, state
 from dashboard.plain import plain
 from dashboard.question import usual_margin, with_margin, written
 from dashboard.says import mark, say
@@ -35,15 +35,16 @@ def _noted(asked: state.Question) -> dict[str, Any]:
 
 
 def _form(asked: state.Question) -> None:
-    noted, usual = _noted(asked), usual_margin(asked.measure)
+    noted, usual = _noted(asked), own_units.margin_shown(asked.measure, usual_margin(asked.measure))
     with st.form("first_look", border=True):
         st.header(mark("look.title"), anchor=False)
         st.write(mark("look.why"))
         same = noted.get("measure") in (None, asked.measure) and noted.get("margin")
         margin = st.number_input(
-            mark("look.margin", unit=unit_text(asked.measure, state.language())), min_value=usual / 10,
-            value=float(noted["margin"] if same else usual), step=usual / 2,
-            format="%.2f" if usual < 1 else "%.1f", key=f"look_margin_{asked.measure}",
+            mark("look.margin", unit=unit_text(own_units.about(asked.measure), state.language())),
+            min_value=usual / 10, step=usual / 2,
+            value=own_units.margin_shown(asked.measure, noted["margin"]) if same else usual,
+            format="%.2f" if usual < 1 else "%.1f", key=f"look_margin_{own_units.about(asked.measure)}",
         )  # fmt: skip
         expected = st.pills(
             mark("look.expected"), _ways(asked.measure), default=noted.get("expected"), key="look_expected",
@@ -53,7 +54,8 @@ def _form(asked: state.Question) -> None:
         if st.form_submit_button(mark("look.go"), type="primary"):
             state.archive().put_question(
                 asked.event, kart=asked.kart, before=list(asked.before), after=list(asked.after),
-                measure=asked.measure, margin=margin, expected=expected, wish=wish.strip() or None,
+                measure=asked.measure, margin=own_units.margin_kept(asked.measure, margin), expected=expected,
+                wish=wish.strip() or None,
                 why="fixed before the first look",
             )  # fmt: skip
             st.rerun()
@@ -69,7 +71,8 @@ def note_and_words(asked: state.Question) -> None:
     """Beside the answer: what was fixed, how many were asked this season, and the driver's words."""
     row = written(state.archive(), asked)
     language = state.language()
-    margin = amount(asked.measure, asked.margin or 0.0, language)
+    shown = own_units.margin_shown(asked.measure, asked.margin or 0.0)
+    margin = amount(own_units.about(asked.measure), shown, language)
     lines = [say("look.fixed" if row and row["margin"] else "look.usual", margin=margin)]
     if row and row["expected"]:
         lines.append(say("look.was_expected", way=say(f"expected.{row['expected'].replace(' ', '_')}")))

@@ -1,7 +1,7 @@
 """The user's units on the pages: labels, values, and where they are chosen."""
 
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -9,8 +9,12 @@ from dashboard import state
 from dashboard.plain import plain
 from dashboard.says import mark
 from lapdelta.setups.fields import BY_COLUMN
+from lapdelta.sheet.own_units import in_units, measure_shown
 from lapdelta.sheet.subject import item_name
 from lapdelta.units import CHOICES, IN_STORE
+
+if TYPE_CHECKING:
+    from lapdelta import Finding
 
 
 def label(name: str) -> str:
@@ -34,6 +38,26 @@ def unit_tag() -> str:
     """Part of the keys of fields: what was typed in psi must not be read in bar after another choice."""
     units = state.archive().units
     return "" if units == IN_STORE else f"_{units}"
+
+
+def finding_shown(finding: "Finding") -> "Finding":
+    """The finding for what is shown of it; the stored one is kept, counted and repeated."""
+    return in_units(finding, state.archive().units, texts=False)
+
+
+def about(measure: str) -> str:
+    """The measure's name for texts about it in the user's units."""
+    return measure_shown(measure, state.archive().units)
+
+
+def margin_shown(measure: str, margin: float) -> float:
+    """A margin in the user's unit of the measure."""
+    return margin if about(measure) == measure else state.archive().units.shown_change(margin, "km/h")
+
+
+def margin_kept(measure: str, margin: float) -> float:
+    """A margin typed in the user's unit, as it is kept."""
+    return margin if about(measure) == measure else state.archive().units.kept(margin, "km/h")
 
 
 def choose_units() -> None:

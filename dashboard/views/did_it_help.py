@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import asking, first_look, state
+from dashboard import asking, first_look, own_units, state
 from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
 from dashboard.says import mark, say
@@ -44,6 +44,7 @@ def show_answer(asked: state.Question) -> None:
     with st.spinner(say("help.comparing")):
         finding, language = state.answer(asked), state.language()
     season = first_look.season_count(finding)
+    finding = own_units.finding_shown(finding)
     word = verdict_word(finding, language)
     st.header(plain(word[:1].upper() + word[1:]), anchor=False)
     st.markdown(f"**{plain(headline(finding, language))}**")

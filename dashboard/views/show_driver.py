@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import streamlit as st
 
-from dashboard import first_look, state
+from dashboard import first_look, own_units, state
 from dashboard.says import mark, say
 from lapdelta.effect.finding import Finding
 
@@ -28,6 +28,7 @@ def show() -> None:
     from lapdelta.sheet.content import page_content
 
     language, season = state.language(), first_look.season_count(finding)
+    finding = own_units.finding_shown(finding)
     # On a phone columns lie below each other: saving first, for the preview is long.
     saving, preview = st.columns([2, 3], gap="large")
     with saving:

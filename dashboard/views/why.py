@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from dashboard import first_look, hands, state
+from dashboard import first_look, hands, own_units, state
 from dashboard.launch import wait_until_ready
 from dashboard.on_the_page import for_page, mark_told
 from dashboard.plain import plain
@@ -30,13 +30,14 @@ def show() -> None:
         return
     from lapdelta.sheet.sentences import headline
 
-    st.markdown(f"**{plain(headline(finding, state.language()))}**")
+    shown = own_units.finding_shown(finding)
+    st.markdown(f"**{plain(headline(shown, state.language()))}**")
     first_look.count_of_season(finding)
-    _pictures(finding)
-    _checks(finding)
-    _choices(finding)
-    _differences(finding)
-    _laps(finding)
+    _pictures(shown)
+    _checks(shown)
+    _choices(shown)
+    _differences(shown)
+    _laps(shown)
     hands.by_hand(finding)
     _repeat(finding)
     state.page_link("driver", say("page.driver"))
@@ -106,11 +107,9 @@ def _choice(finding: "Finding", row: dict[str, Any]) -> dict[str, Any]:
 
 def _differences(finding: "Finding") -> None:
     """What else differs on the setup sheet."""
-    from lapdelta.sheet.subject import item_name
-
     rows = [
         {
-            say("why.item"): item_name(row["item"], state.language()).rstrip(","),
+            say("why.item"): own_units.label(row["item"]),
             say("why.old"): row["before"],
             say("why.new"): row["after"],
         }

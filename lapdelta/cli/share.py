@@ -49,7 +49,7 @@ def share(
     outs = outs or (Path(f"{stem}.html"), Path(f"{stem}.png"))
     from lapdelta.sheet.own_units import in_units
 
-    shown = in_units(finding, archive.units)
+    shown = in_units(finding, archive.units, texts=language == "en")
     written = write_pages(shown, outs, nickname, language=language, season=_season(archive, finding))
     if as_json:
         print_json({"pages": [str(path) for path in written], "finding": finding.to_dict()})

@@ -24,17 +24,19 @@ _IN_ROWS = {
 }
 
 
-def in_units(finding: Finding, units: Units) -> Finding:
-    """The finding as it is shown to somebody with these units; itself where they change nothing."""
+def in_units(finding: Finding, units: Units, *, texts: bool = True) -> Finding:
+    """The finding as it is shown to somebody with these units; itself where they change nothing.
+
+    ``texts``: its reasons and checks too; not where they are still to be said in another language.
+    """
     if units == IN_STORE:
         return finding
-    texts = {
-        "reasons": tuple(units.said(text) for text in finding.reasons),
-        "checks": tuple((name, passed, units.said(text)) for name, passed, text in finding.checks),
-        "setup_differences": tuple(_difference(item, units) for item in finding.setup_differences),
-    }
-    finding = replace(finding, **texts)
-    if finding.measure != "top_speed" or units.speed != "mph":
+    if texts:
+        checks = tuple((name, passed, units.said(text)) for name, passed, text in finding.checks)
+        finding = replace(finding, reasons=tuple(map(units.said, finding.reasons)), checks=checks)
+    differences = tuple(_difference(item, units) for item in finding.setup_differences)
+    finding = replace(finding, setup_differences=differences)
+    if measure_shown(finding.measure, units) == finding.measure:
         return finding
     factor = units.shown_change(1.0, "km/h")
     numbers: dict[str, Any] = {name: _scaled(getattr(finding, name), factor) for name in _NUMBERS}
@@ -45,6 +47,11 @@ def in_units(finding: Finding, units: Units) -> Finding:
         row | {"variance": _scaled(row["variance"], factor**2)} for row in numbers["cells"]
     )
     return replace(finding, measure=SPEED_IN_MPH, unit="mph", **numbers)
+
+
+def measure_shown(measure: str, units: Units) -> str:
+    """The measure's name for texts about it in these units."""
+    return SPEED_IN_MPH if measure == "top_speed" and units.speed == "mph" else measure
 
 
 def _scaled(value: float | None, factor: float) -> float | None:

@@ -9,6 +9,7 @@ from streamlit.testing.v1 import AppTest
 
 import lapdelta
 from dashboard.launch import ARCHIVE_VARIABLE
+from dashboard.state import Question
 
 EVENT = "2025-05-18"
 
@@ -51,3 +52,33 @@ def test_the_setup_sheet_is_shown_and_taken_in_psi(monkeypatch: pytest.MonkeyPat
     assert "Front left pressure, psi" in shown
     assert "Front left pressure, bar" not in shown
     assert "laps on tyre set" in shown
+
+
+def test_an_answer_about_speed_is_shown_in_mph(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    archive = make_archive(tmp_path / "archive")
+    archive.put_units("mph")
+    monkeypatch.setenv(ARCHIVE_VARIABLE, str(archive.folder))
+    old, new = ("P1", "P4", "P6", "P7"), ("P2", "P3", "P5", "P8")
+    asked: dict[str, Any] = {"kart": "07", "before": list(old), "after": list(new), "measure": "top_speed"}
+    for page in ("first look", "did_it_help", "why", "show_driver"):
+        if page == "did_it_help":
+            archive.put_question(EVENT, **asked, margin=1.609344)
+        app = AppTest.from_function(
+            draw_answer, kwargs={"page": page.replace("first look", "did_it_help")}, default_timeout=60
+        )
+        app.session_state["question"] = Question(EVENT, "07", old, new, "top_speed", 1.609344)
+        app.run()
+        assert not app.error
+        assert not app.exception
+        kinds = [app.title, app.header, app.markdown, app.caption]
+        text = " ".join(str(part.value) for parts in kinds for part in parts)
+        text += " ".join(one.label for one in app.number_input)
+        text += " ".join(part.proto.body for part in app.get("html"))
+        assert "km/h" not in text, page
+        assert "mph" in text, page
+
+
+def draw_answer(page: str) -> None:
+    import importlib
+
+    importlib.import_module(f"dashboard.views.{page}").show()
