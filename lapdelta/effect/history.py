@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.special import fdtri
 
 from lapdelta.effect.arrays import Bools, Floats
+from lapdelta.effect.distributions import f_quantile
 
 MIN_ADJUSTED = 3
 MIN_RAW = 4
@@ -114,4 +114,4 @@ def conflicts(se_without: float, dof_without: float, se_with: float, dof_with: f
     implied = (se_with**2 * dof_with - se_without**2 * dof_without) / extra
     if implied <= 0:
         return True
-    return se_without**2 / implied > float(fdtri(dof_without, extra, CONFLICT_LEVEL))
+    return se_without**2 / implied > float(f_quantile(dof_without, extra, CONFLICT_LEVEL))

@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scipy.special import fdtrc
-
+from lapdelta.effect.distributions import f_above
 from lapdelta.effect.history import MIN_ADJUSTED
 from lapdelta.effect.power import Noise
 
@@ -98,4 +97,4 @@ def _ratio_p(one: Noise, other: Noise) -> float:
     rest = other.session_variance(laps)
     if rest <= 0:
         return 0.0
-    return float(fdtrc(one.dof, other.dof, one.session_variance(laps) / rest))
+    return float(f_above(one.dof, other.dof, one.session_variance(laps) / rest))

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import optimize, special
 
 from lapdelta.effect.arrays import Floats
 from lapdelta.effect.design import OWN_TREND_SESSIONS
@@ -164,6 +163,8 @@ def smallest_effect(
 
     Solves P(noncentral t_dof(effect / SE) > t) = power.
     """
+    from scipy import optimize, special  # here: answers do without it, and it takes longer than they do
+
     critical = float(special.stdtrit(dof, 0.5 + confidence / 2.0))
 
     def missed(ratio: float) -> float:

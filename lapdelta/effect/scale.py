@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg
 
 from lapdelta.effect.arrays import Floats
 
@@ -52,13 +51,13 @@ def least_squares(X: Floats, y: Floats, weights: Floats | None = None) -> LeastS
         ValueError: the columns are not independent.
     """
     root = np.ones(len(y)) if weights is None else np.sqrt(weights)
-    Q, R = linalg.qr(X * root[:, None], mode="economic")
+    Q, R = np.linalg.qr(X * root[:, None])
     diagonal = np.abs(np.diag(R))
     if len(y) < X.shape[1] or diagonal.min() < 1e-12 * diagonal.max():
         raise ValueError("the columns of the design are not independent")
     z = y * root
-    coefficients = linalg.solve_triangular(R, Q.T @ z)
-    inverse = linalg.solve_triangular(R, np.eye(X.shape[1]))
+    coefficients = np.asarray(np.linalg.solve(R, Q.T @ z), float)
+    inverse = np.asarray(np.linalg.solve(R, np.eye(X.shape[1])), float)
     residual = z - (X * root[:, None]) @ coefficients
     return LeastSquares(coefficients, inverse @ inverse.T, float(residual @ residual), len(y) - X.shape[1])
 

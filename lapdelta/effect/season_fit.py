@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtrc
 
 from lapdelta.effect.arrays import Floats
+from lapdelta.effect.distributions import f_above
 from lapdelta.effect.scale import FINE, minimise_tau2
 from lapdelta.effect.season_between import averaged
 from lapdelta.effect.season_cells import DayCells, Stack, reduce, stack
@@ -176,7 +176,7 @@ def _judged(
     days_p = None
     if days_dof > 0:
         ratio = statistic / days_dof / q
-        days_p = float(fdtrc(days_dof, used_dof, max(ratio, 0.0)))
+        days_p = float(f_above(days_dof, used_dof, max(ratio, 0.0)))
         if days_p < CHECK_LEVEL and days_dof >= MIN_DOF:
             q, used_dof, widened = q * ratio, float(days_dof), DAYS
     covariance, between = q * unscaled, 0.0
@@ -228,7 +228,7 @@ def _own_scatter(
     if mine_dof < 1 or others_dof < 1 or others <= 0:
         return None, None
     ratio = max(mine, 0.0) / mine_dof / (others / others_dof)
-    return ratio, float(fdtrc(mine_dof, others_dof, ratio))
+    return ratio, float(f_above(mine_dof, others_dof, ratio))
 
 
 def _between_days(information: Floats, use: list[int], squares: float) -> tuple[float, int]:

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtrc, stdtr, stdtrit
 
 from lapdelta.effect.arrays import Floats
+from lapdelta.effect.distributions import chi2_above, t_below, t_quantile
 from lapdelta.effect.scale import paule_mandel_tau2
 
 
@@ -33,12 +33,12 @@ class Pooled:
 
     def interval(self, confidence: float) -> tuple[float, float]:
         """Two-sided t interval."""
-        half = float(stdtrit(self.dof, (1 + confidence) / 2)) * self.standard_error
+        half = float(t_quantile(self.dof, (1 + confidence) / 2)) * self.standard_error
         return self.estimate - half, self.estimate + half
 
     def chance_below(self, limit: float) -> float:
         """P(shift < limit), flat prior."""
-        return float(stdtr(self.dof, (limit - self.estimate) / self.standard_error))
+        return float(t_below(self.dof, (limit - self.estimate) / self.standard_error))
 
 
 def pool(estimates: Sequence[float], errors: Sequence[float], dofs: Sequence[float]) -> Pooled:
@@ -76,7 +76,7 @@ def _agreement(y: Floats, variance: Floats) -> tuple[float | None, float | None,
     q = float((w * (y - mean) ** 2).sum())
     ones = np.ones((1, len(y)))
     tau2 = paule_mandel_tau2(y[None], ones, variance[None], ones)
-    return q, float(chdtrc(len(y) - 1, q)), float(np.sqrt(tau2[0]))
+    return q, float(chi2_above(len(y) - 1, q)), float(np.sqrt(tau2[0]))
 
 
 def leave_one_out(estimates: Sequence[float], errors: Sequence[float], dofs: Sequence[float]) -> list[Pooled]:

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
-from scipy.special import chdtri, fdtrc
 
 from lapdelta.effect.arrays import Bools, Floats
+from lapdelta.effect.distributions import chi2_exceeded, f_above
 from lapdelta.effect.history import MIN_OTHERS_FOR_ADJUSTED, chain_count
 
 
@@ -78,8 +78,8 @@ def repeatability(steps: Sequence[Steps], confidence: float) -> Repeatability | 
     variance = float(np.mean(values))
     noise = float(np.average([day.lap_variance for day in used], weights=[len(day.values) for day in used]))
     tail = (1 - confidence) / 2
-    low = variance * dof / float(chdtri(dof, tail))
-    high = variance * dof / float(chdtri(dof, 1 - tail))
+    low = variance * dof / float(chi2_exceeded(dof, tail))
+    high = variance * dof / float(chi2_exceeded(dof, 1 - tail))
     return Repeatability(
         session_sd=float(np.sqrt(variance)),
         low=float(np.sqrt(low)),
@@ -93,7 +93,7 @@ def repeatability(steps: Sequence[Steps], confidence: float) -> Repeatability | 
 
 def more_erratic_p(ours: Repeatability, others: Repeatability) -> float:
     """p-value (one-sided F) that our sessions scatter no more than the other karts'."""
-    return float(fdtrc(ours.dof, others.dof, (ours.session_sd / max(others.session_sd, 1e-300)) ** 2))
+    return float(f_above(ours.dof, others.dof, (ours.session_sd / max(others.session_sd, 1e-300)) ** 2))
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def _against_rest(
     ratio = _against_expected(steps[i], rest.tau**2) / _against_expected(
         [step for j in days if j != i for step in steps[j]], rest.tau**2
     )
-    p = float(fdtrc(here.dof, rest.dof, ratio))
+    p = float(f_above(here.dof, rest.dof, ratio))
     return OddDay(i, here.session_sd, rest.session_sd, min(1.0, 2 * min(p, 1 - p) * len(days)))
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.special import fdtrc, stdtr, stdtrit
 
 from lapdelta.effect.arrays import Bools, Floats
+from lapdelta.effect.distributions import f_above, t_below, t_quantile
 from lapdelta.effect.season_fit import ResponseFit, basis
 
 State = Literal["found", "beyond", "one side", "flat", "cannot be told"]
@@ -26,14 +26,14 @@ class Difference:
 
     def interval(self, confidence: float) -> tuple[float, float]:
         """Two-sided t interval."""
-        half = float(stdtrit(self.dof, (1 + confidence) / 2)) * self.standard_error
+        half = float(t_quantile(self.dof, (1 + confidence) / 2)) * self.standard_error
         return self.estimate - half, self.estimate + half
 
     def chance_below(self, limit: float) -> float:
         """P(difference < limit), flat prior."""
         if self.standard_error <= 0:
             return float(self.estimate < limit)
-        return float(stdtr(self.dof, (limit - self.estimate) / self.standard_error))
+        return float(t_below(self.dof, (limit - self.estimate) / self.standard_error))
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,7 @@ def fieller(
 def any_effect_p(fit: ResponseFit) -> float:
     """p-value of the F test that all coefficients are 0."""
     squares = float(fit.coefficients @ np.linalg.solve(fit.covariance, fit.coefficients))
-    return float(fdtrc(fit.degree, fit.dof, squares / fit.degree))
+    return float(f_above(fit.degree, fit.dof, squares / fit.degree))
 
 
 def largest_difference(fit: ResponseFit, tried: Sequence[float], confidence: float) -> float:
@@ -123,7 +123,7 @@ def largest_difference(fit: ResponseFit, tried: Sequence[float], confidence: flo
     one, other = np.triu_indices(len(tried), 1)
     steps = at[other] - at[one]
     error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", steps, fit.covariance, steps), 0.0))
-    half = float(stdtrit(fit.dof, (1 + confidence) / 2)) * error
+    half = float(t_quantile(fit.dof, (1 + confidence) / 2)) * error
     return float((np.abs(steps @ fit.coefficients) + half).max())
 
 
@@ -145,7 +145,7 @@ def best_value(
     low, high = min(tried), max(tried)
     sense = -better  # as a loss: the best value is its lowest point
     b, c = sense * fit.coefficients
-    t = float(stdtrit(fit.dof, (1 + confidence) / 2))
+    t = float(t_quantile(fit.dof, (1 + confidence) / 2))
     v = fit.covariance
     # Slope b + 2 c z = 0 at z = -b / (2 c).
     ends = fieller(-float(b), 2 * float(c), float(v[0, 0]), -2 * float(v[0, 1]), 4 * float(v[1, 1]), t)

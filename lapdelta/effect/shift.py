@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+
+from lapdelta.effect.distributions import t_below, t_quantile
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Shift:
 
     def interval(self, confidence: float) -> tuple[float, float]:
         """Two-sided t interval."""
-        half = float(stdtrit(self.dof, (1 + confidence) / 2)) * self.standard_error
+        half = float(t_quantile(self.dof, (1 + confidence) / 2)) * self.standard_error
         return self.estimate - half, self.estimate + half
 
     @property
@@ -44,14 +45,14 @@ class Shift:
         """Two-sided; never exactly 0: the smallest positive number at least."""
         if self.standard_error <= 0:
             return 1.0 if self.estimate == 0 else float(np.finfo(float).tiny)
-        p = 2 * float(stdtr(self.dof, -abs(self.estimate) / self.standard_error))
+        p = 2 * float(t_below(self.dof, -abs(self.estimate) / self.standard_error))
         return max(p, float(np.finfo(float).tiny))
 
     def chance_below(self, limit: float) -> float:
         """P(shift < limit) under a flat prior."""
         if self.standard_error <= 0:
             return float(self.estimate < limit)
-        return float(stdtr(self.dof, (limit - self.estimate) / self.standard_error))
+        return float(t_below(self.dof, (limit - self.estimate) / self.standard_error))
 
 
 def told_nothing(reason: str, route: str = "none") -> Shift:

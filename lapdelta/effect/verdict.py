@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 
-from scipy.special import stdtrit
-
+from lapdelta.effect.distributions import t_quantile
 from lapdelta.effect.finding import Verdict
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.shift import Shift
@@ -35,7 +34,7 @@ def judge(shift: Shift, measure: Measure, margin: float, confidence: float) -> J
         verdict = "faster" if (low > 0) == (measure.verdict_sign > 0) else "slower"
     elif inside:
         verdict = "no worthwhile difference"
-    one_sided = float(stdtrit(shift.dof, confidence)) * shift.standard_error
+    one_sided = float(t_quantile(shift.dof, confidence)) * shift.standard_error
     better, worthwhile = _chances(shift, measure, margin)
     return Judgement(
         verdict=verdict,

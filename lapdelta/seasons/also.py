@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtrit
 
 from lapdelta.effect.arrays import Floats
+from lapdelta.effect.distributions import t_quantile
 from lapdelta.effect.season_fit import ResponseFit
 from lapdelta.question.sheet import CONDITIONS
 from lapdelta.seasons.days import EventDay
@@ -73,7 +73,7 @@ def further_rows(
     the factor (5 °C, say) does to the worth of one step of the factor asked about, at its ``reference`` value.
     """
     rows: list[dict[str, Any]] = []
-    t = float(stdtrit(fit.dof, (1 + confidence) / 2))
+    t = float(t_quantile(fit.dof, (1 + confidence) / 2))
     step_x = asked.x_at(reference + asked.step) - asked.x_at(reference)
     for (factor, product), varied, found in zip(further.kinds, further.varied, fit.also, strict=True):
         head: dict[str, Any] = {

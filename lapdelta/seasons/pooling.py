@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtrit
 
+from lapdelta.effect.distributions import t_quantile
 from lapdelta.effect.scale import knapp_hartung, reml_tau2
 from lapdelta.effect.season_fit import ResponseFit
 
@@ -36,7 +36,7 @@ def across_tracks(fits: Sequence[tuple[str, ResponseFit | None]], confidence: fl
     ones = np.ones((len(y), 1))
     tau2 = reml_tau2(ones, y, v)
     mean, error, dof = knapp_hartung(ones, y, v, tau2)
-    half = float(stdtrit(dof, (1 + confidence) / 2)) * float(error[0])
+    half = float(t_quantile(dof, (1 + confidence) / 2)) * float(error[0])
     share = v / (v + tau2)
     drawn = (1 - share) * y + share * mean[0]
     return {

@@ -24,10 +24,10 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from scipy.special import fdtri
 
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.contrast import session_terms
+from lapdelta.effect.distributions import f_quantile
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.season_cells import DayCells
 from lapdelta.effect.season_fit import ResponseFit, basis, fit_response
@@ -247,7 +247,9 @@ def _rows(fit: ResponseFit, tried: list[float], x_ref: float, asked: Asked) -> d
 def _curve_row(fit: ResponseFit, value: float, x_ref: float, asked: Asked) -> dict[str, Any]:
     found = difference(fit, x_ref, asked.factor.x_at(value))
     low, high = found.interval(asked.confidence)
-    wide = float(np.sqrt(fit.degree * fdtri(fit.degree, fit.dof, asked.confidence))) * found.standard_error
+    wide = (
+        float(np.sqrt(fit.degree * f_quantile(fit.degree, fit.dof, asked.confidence))) * found.standard_error
+    )
     return {
         "value": value, "estimate": found.estimate, "low": low, "high": high,
         "band_low": found.estimate - wide, "band_high": found.estimate + wide,
