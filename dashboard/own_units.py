@@ -7,7 +7,8 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.plain import plain
-from dashboard.says import mark
+from dashboard.says import mark, say
+from lapdelta.parts.box import LARGEST_PITCH_MM, SMALLEST_PITCH_MM
 from lapdelta.setups.fields import BY_COLUMN
 from lapdelta.sheet.own_units import in_units, measure_shown
 from lapdelta.sheet.subject import item_name
@@ -58,6 +59,20 @@ def margin_shown(measure: str, margin: float) -> float:
 def margin_kept(measure: str, margin: float) -> float:
     """A margin typed in the user's unit, as it is kept."""
     return margin if about(measure) == measure else state.archive().units.kept(margin, "km/h")
+
+
+def pitch_input(key: str, start_mm: float | None = None) -> float | None:
+    """A field for a chain pitch in the user's unit of length; the pitch in mm."""
+    units = state.archive().units
+    own = units.length
+    typed = st.number_input(
+        plain(say("gearing.pitch").removesuffix("mm") + own), min_value=units.shown(SMALLEST_PITCH_MM, "mm"),
+        max_value=units.shown(LARGEST_PITCH_MM, "mm"), step=0.001, format="%.3f" if own == "mm" else "%.4f",
+        value=None if start_mm is None else units.shown(start_mm, "mm"), key=f"{key}{unit_tag()}",
+    )  # fmt: skip
+    if typed is None or (start_mm is not None and typed == units.shown(start_mm, "mm")):
+        return start_mm if typed is not None else None
+    return units.kept(typed, "mm")
 
 
 def choose_units() -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from dashboard import state
+from dashboard import own_units, state
 from dashboard.card import show_error
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
@@ -34,13 +34,16 @@ def show_box() -> None:
 
 def _parts(found: "Box") -> None:
     """Laps, kilometres and cost of each part."""
+    units = state.archive().units
     rows: list[dict[str, Any]] = [
         {
             say("box.part"): wear.part.name,
             say("box.kind"): for_page(wear.part.kind),
             say("box.size"): wear.part.size,
             say("why.laps"): wear.laps,
-            say("box.km"): wear.distance_km,
+            say("box.km") if units.way == "km" else units.way: None
+            if wear.distance_km is None
+            else units.shown_way(wear.distance_km),
             say("box.cost"): wear.cost_per_100_laps,
             say("box.state"): say("box.retired") if one.retired else say("box.in_use"),
         }
@@ -114,9 +117,7 @@ def _add() -> None:
             format_func=lambda one: say(f"box.{one.replace(' ', '_')}"),
         )
         size = st.number_input(mark("box.size"), min_value=6, max_value=400, value=None, step=1)
-        pitch = st.number_input(
-            mark("gearing.pitch"), min_value=4.0, max_value=20.0, value=None, format="%.3f"
-        )
+        pitch = own_units.pitch_input("box_pitch")
         price = st.number_input(mark("box.price"), min_value=0.0, value=None, format="%.2f")
         bought = st.date_input(mark("box.bought"), value=None)
         if not st.form_submit_button(mark("box.add.go"), type="primary"):

@@ -5,7 +5,7 @@ from typing import Any, Final
 import polars as pl
 import streamlit as st
 
-from dashboard import parts_box, state
+from dashboard import own_units, parts_box, state
 from dashboard.card import error_card
 from dashboard.cautions import show_cautions
 from dashboard.on_the_page import for_page, mark_told
@@ -47,15 +47,7 @@ def _chain() -> None:
     with left:
         engine = _teeth("gearing.engine", fitted.get("engine_teeth") or _PAIR[0], "engine")
         axle = _teeth("gearing.axle", fitted.get("axle_teeth") or _PAIR[1], "axle")
-        pitch = st.number_input(
-            mark("gearing.pitch"),
-            min_value=4.0,
-            max_value=20.0,
-            value=fitted.get("chain_pitch_mm"),
-            step=0.001,
-            format="%.3f",
-            key="gear_pitch",
-        )
+        pitch = own_units.pitch_input("gear_pitch", fitted.get("chain_pitch_mm"))
         links = st.number_input(
             mark("gearing.links"),
             min_value=20,

@@ -10,6 +10,7 @@ from streamlit.testing.v1 import AppTest
 import lapdelta
 from dashboard.launch import ARCHIVE_VARIABLE
 from dashboard.state import Question
+from lapdelta import gearing
 
 EVENT = "2025-05-18"
 
@@ -82,3 +83,25 @@ def draw_answer(page: str) -> None:
     import importlib
 
     importlib.import_module(f"dashboard.views.{page}").show()
+
+
+def test_the_gearing_page_takes_a_pitch_in_inches_and_answers_in_inches(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    archive = make_archive(tmp_path / "archive")
+    archive.put_units("inch")
+    monkeypatch.setenv(ARCHIVE_VARIABLE, str(archive.folder))
+    app = AppTest.from_function(draw_answer, kwargs={"page": "gearing"}, default_timeout=60).run()
+    widget(app.number_input, "Engine sprocket").set_value(11)
+    widget(app.number_input, "Axle sprocket").set_value(82)
+    widget(app.number_input, "Chain pitch, inch").set_value(0.375)
+    widget(app.number_input, "Chain, links").set_value(108)
+    app.run()
+    assert not app.error
+    # 3/8 inch = 9.525 mm, exact (1 inch = 25.4 mm: NIST SP 811, appendix B.8)
+    centre = gearing.centre_distance_mm(108, 11, 82, 9.525)
+    answer = next(part.value for part in app.markdown if "between the centres" in part.value).replace(
+        "\\", ""
+    )
+    assert f"{round(centre, 1) / 25.4:.3f} inch between the centres" in answer
+    assert " mm" not in answer
