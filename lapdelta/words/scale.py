@@ -49,8 +49,8 @@ def dots_below(probability: float) -> int:
     """
     if not 0.0 <= probability <= 1.0:
         raise ValueError(f"not a probability: {probability!r}")
-    # The tiny slack keeps 0.875 and its like on the upper side in spite of binary fractions.
-    return min(TWENTY, math.floor(TWENTY * probability + 0.5 + 1e-9))
+    # The tiny slack keeps an edge that was taken as 1 minus another on its upper side in spite of binary fractions.
+    return math.floor(TWENTY * probability + 0.5 + 1e-9)
 
 
 def step_for(probability: float) -> Step:

@@ -65,6 +65,8 @@ def test_each_edge_parts_two_words_and_two_numbers_of_dots(place: int, language:
 def test_the_ends_of_the_table() -> None:
     assert SCALE[-1].edge == 0.0
     assert (dots_below(0.0), dots_below(1.0)) == (0, TWENTY)
+    # The other side of 0.925 and of 0.675, which binary fractions put a hair below their edges.
+    assert [dots_below(1.0 - value) for value in (0.925, 0.675)] == [2, 7]
     assert [in_twenty(value / 20) for value in (1, 19)] == ["1 in 20", "19 in 20"]
     assert [in_twenty(value, "de") for value in (0.0, 0.5, 1.0)] == [
         "weniger als 1 von 20", "10 von 20", "mehr als 19 von 20",
