@@ -154,7 +154,7 @@ def _values(day: Day, entries: dict[str, Entry], factor: Factor) -> Floats:
 
 
 def _prepare(day: Day, measure: Measure) -> Prepared:
-    return prepare(day, measure, with_sectors=measure.sector > 0)
+    return prepare(day, measure)
 
 
 def _reasons(
