@@ -11,6 +11,12 @@ from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.design import AFTER, BEFORE, Design
 from lapdelta.effect.scale import paule_mandel_tau2
 
+#: Three or four other karts agree by chance far better than lap noise allows one time in five; a quarter of it is
+#: the least that is believed. False calls with three other karts fall from 6.1 to 4.7 %, intervals widen by 0.7 %.
+SMALLEST_SCALE = 0.25
+#: A scale below this is no chance agreement: the laps do not scatter at all, and nothing can be told from them.
+NO_SCATTER = 1e-9
+
 
 @dataclass(frozen=True)
 class Contrasts:
@@ -93,13 +99,15 @@ def contrasts(pace: Floats, variance: Floats, design: Design) -> Contrasts:
 def single_case(
     found: Contrasts, nu0: float = 0.0, s2: float = 0.0, tau2: Floats | None = None
 ) -> SingleCase:
-    """Our contrast minus the other karts' weighted mean, scale from their scatter (q is not floored).
+    """Our contrast minus the other karts' weighted mean, scale q from their scatter.
 
+    Where they scatter less than lap noise alone would make them, q is below 1, but not below SMALLEST_SCALE.
     With a history of weight nu0 and variance s2: q = ((n-1) q + nu0 s2 f0/(tau2 f0 + V0))/(n-1+nu0)
-    (Smyth 2004). A given tau2 (and with it the weights) is kept, for sectors.
+    (Smyth 2004). A given tau2 (and with it the weights) is kept, for sectors, whose q has no floor.
     """
     valid = np.isfinite(found.z[:, 1:]).astype(float)
     z = np.where(valid > 0, found.z[:, 1:], 0.0)
+    floor = SMALLEST_SCALE if tau2 is None else 0.0
     if tau2 is None:
         tau2 = paule_mandel_tau2(z, found.size[:, 1:], found.noise[:, 1:], valid)
     inside = tau2[:, None] * found.size + found.noise
@@ -109,6 +117,7 @@ def single_case(
     others = valid.sum(axis=1)
     dof = others - 1
     squares = (w * (z - mean[:, None]) ** 2).sum(axis=1)
+    squares = np.where(squares > NO_SCATTER * dof, np.maximum(squares, floor * dof), squares)
     own = inside[:, 0]
     q = (squares + nu0 * s2 * found.size[:, 0] / np.maximum(own, 1e-300)) / np.maximum(dof + nu0, 1e-300)
     variance = q * (own + 1 / total)

@@ -62,7 +62,8 @@ def compare(
     whole = order_sessions(asked.laps, kart, [*dict.fromkeys([*everything, *asked.before, *asked.after])])
     sheet = read_sheet(setups, asked, whole.sessions)
     levels = dict.fromkeys(asked.before, BEFORE) | dict.fromkeys(asked.after, AFTER) | sheet.other_levels
-    order = order_sessions(asked.laps, kart, list(levels))
+    same = set(levels) == set(whole.sessions)
+    order = whole if same else order_sessions(asked.laps, kart, list(levels))
     day = day_of(split_karts(asked.laps, sheet.splits), kart, order, levels)
     past = history_of(history, asked, found, setups) if history is not None else NO_HISTORY
     question = Question(

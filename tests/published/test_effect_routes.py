@@ -37,6 +37,19 @@ def shift_of(order, pace=PACE, variance=VARIANCE, history=NO_HISTORY):
     return shifts(Batch(pace[None], variance[None], design(order), history))[0]
 
 
+def test_three_karts_that_agree_by_chance_are_not_believed_beyond_a_quarter():
+    """z = 0, .01, -.01 with lap noise V = 2 x .01 each: q = .0002/.02/2 = .005, taken as .25; by hand.
+
+    SE = sqrt(.25 (V + V/3)) = sqrt(.25 x .02667) = .08165. Karts that agree exactly tell nothing.
+    """
+    pace = np.array([[50.0, 50.3], [50.0, 50.0], [51.0, 51.01], [52.0, 51.99]])
+    shift = shift_of("AB", pace, np.full((4, 2), 0.01))
+    assert shift.estimate == pytest.approx(0.3)
+    assert shift.standard_error == pytest.approx(np.sqrt(0.25 * 0.02 * 4 / 3))
+    pace[2:, 1] = pace[2:, 0]
+    assert shift_of("AB", pace, np.full((4, 2), 0.01)).standard_error == pytest.approx(0, abs=1e-9)
+
+
 # (order, history, estimate, standard error, df, low, high, p, tau): worked example, not published
 @pytest.mark.parametrize(
     ("order", "history", "estimate", "error", "dof", "rest"),

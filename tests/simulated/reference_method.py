@@ -132,7 +132,7 @@ def blocked(
     if spread(0.0)[0] > n - 1:
         tau2 = float(optimize.brentq(lambda t: spread(t)[0] - (n - 1), 0.0, 100.0, xtol=1e-15))
     squares, mean, total = spread(tau2)
-    variance = squares / (n - 1) * (tau2 * own[1] + own[2] + 1 / total)
+    variance = max(0.25, squares / (n - 1)) * (tau2 * own[1] + own[2] + 1 / total)
     return own[0] - mean, math.sqrt(variance), n - 1
 
 
