@@ -190,3 +190,28 @@ def test_sessions_with_a_change_between_them_tell_nothing_of_our_kart():
     assert plan.learned["others"]["differences"] == 4 * 10 * 3
     unwritten = lapdelta.plan_test(sessions_left=4, kart="00", history=laps, setups=setups.clear())
     assert unwritten.learned["ours"] is None
+
+
+def test_the_plan_promises_what_compare_then_finds_with_the_same_history():
+    laps, setups = season_of(range(8))
+    wanted = {"kart": "00", "sessions_left": 4, "laps_per_session": LAPS + 1}
+    plan = lapdelta.plan_test(history=laps, setups=setups, other_karts=10, **wanted)
+    abba = {one.order: one for one in plan.options}["ABBA"]
+    errors = []
+    for seed in range(200, 206):
+        fresh, sheet = season_of([seed])
+        found = lapdelta.compare(
+            fresh,
+            kart="00",
+            before=["P1", "P4"],
+            after=["P2", "P3"],
+            history=laps,
+            setups=pl.concat([setups, sheet]),
+        )
+        if "history" in " ".join(found.reasons):  # a day that contradicts its history stands for itself
+            continue
+        errors.append(found.standard_error)
+        assert found.dof == pytest.approx(abba.dof)
+    assert len(errors) >= 3
+    # c of the plan counts traffic that these laps do not have, but learnt scatter already stands for it
+    assert np.mean(errors) == pytest.approx(abba.standard_error, rel=0.15)
