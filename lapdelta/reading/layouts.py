@@ -8,7 +8,7 @@ from lapdelta.reading.dialect import Record
 from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import Column, map_columns, showing, texts_of
 from lapdelta.reading.model import Question
-from lapdelta.reading.structure import Table, is_wide
+from lapdelta.reading.structure import DOUBT, Row, Table, is_wide
 from lapdelta.reading.titles import kart_in, session_in
 from lapdelta.reading.vocabulary import Heading, heading
 
@@ -207,6 +207,10 @@ def _measures(table: Table) -> Layout | None:
     return Layout(drafts, list(columns.values()), [], "a row a measure", kept)
 
 
+def _told(row: Row) -> list[tuple[str, str]]:
+    return [pair for pair in row.context if pair[0] != DOUBT]
+
+
 def _blocks(table: Table, names: list[Heading]) -> Iterator[tuple[int, int]]:
     """Stretches of rows that measure the same laps: until a title says something new, or a measure comes again."""
     start = 0
@@ -214,7 +218,7 @@ def _blocks(table: Table, names: list[Heading]) -> Iterator[tuple[int, int]]:
         again = at < len(names) and any(
             names[at].meaning == names[above].meaning for above in range(start, at)
         )
-        if at == len(names) or again or table.rows[at].context != table.rows[start].context:
+        if at == len(names) or again or _told(table.rows[at]) != _told(table.rows[start]):
             yield start, at
             start = at
 

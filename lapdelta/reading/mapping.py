@@ -1,5 +1,6 @@
 """Columns to meanings: by header words, then by what the cells hold, else a question."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -137,7 +138,7 @@ def _are_laps(texts: list[str]) -> bool:
 
 
 def _settle_parts(table: Table, columns: list[Column]) -> list[Column]:
-    """Unknown columns that add up to the lap time are its sectors."""
+    """Unknown columns such as T1, T2, T3 that add up to the lap time are its sectors."""
     lap = next((column.index for column in columns if column.meaning == "lap_time"), None)
     known = any((column.meaning or "").startswith("sector") for column in columns)
     if not table.header or lap is None or known:
@@ -145,7 +146,13 @@ def _settle_parts(table: Table, columns: list[Column]) -> list[Column]:
     unknown = [c.index for c in columns if c.meaning is None and not c.answered]
     parts = [at for at in unknown if _share(texts_of(table, at), looks_timed) >= 0.8]
     rows = [row.record.cells for row in table.rows]
-    if len(parts) < 2 or not _adds_up(rows, lap, parts):
+    numbered = [re.fullmatch(r"(.*?\D)(\d{1,2})", columns[at].header.strip()) for at in parts]
+    found = [(match.group(1), int(match.group(2))) for match in numbered if match]
+    if len(parts) < 2 or found != [
+        (found[0][0] if found else "", number) for number in range(1, len(parts) + 1)
+    ]:
+        return columns
+    if not _adds_up(rows, lap, parts):
         return columns
     settled = list(columns)
     for number, at in enumerate(parts, 1):
