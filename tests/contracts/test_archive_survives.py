@@ -1,79 +1,31 @@
 """Whatever happens to a change, the archive holds exactly what was acknowledged."""
 
-import json
 import os
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from pathlib import Path
 
 import polars as pl
 import pytest
-from deltalake import DeltaTable
+from power_cuts import Cut, cut_after, strays
 from readings_kit import make_laps, make_reading
 
-from lapdelta.archive import Archive, delta, durable, lock, store
+from lapdelta.archive import Archive, delta, durable, lock
 from lapdelta.archive.latest import event_change
 from lapdelta.errors import ArchiveError
 
 EVENT = "2026-05-16"
 
 
-class _Cut(BaseException):
-    """The power goes."""
-
-
-@contextmanager
-def cut_after(monkeypatch: pytest.MonkeyPatch, steps: int) -> Iterator[list[int]]:
-    """Let nothing more happen on the disk after so many times that something was put on it."""
-    count = [0]
-    real, settle = durable.sync, store.settle
-
-    def sync(path: Path) -> None:
-        count[0] += 1
-        if count[0] > steps:
-            raise _Cut
-        real(path)
-
-    def settle_if_alive(place: store.Place) -> None:
-        if count[0] <= steps:
-            settle(place)
-
-    with monkeypatch.context() as patch:
-        patch.setattr(durable, "sync", sync)
-        patch.setattr(delta, "sync", sync)
-        patch.setattr(store, "settle", settle_if_alive)
-        yield count
-
-
-def strays(folder: Path) -> list[str]:
-    """Data files that no table's log names, and notes of unfinished changes.
-
-    (Files merged into others stay for a day; the log names them as removed without a change of data.)
-    """
-    found = [path.name for path in folder.glob("pending*")]
-    for log in folder.glob("*/_delta_log"):
-        named = {Path(str(uri)).name for uri in DeltaTable(log.parent).file_uris()}
-        for version in log.glob("*.json"):
-            actions = [json.loads(line) for line in version.read_text().splitlines()]
-            gone = [action["remove"] for action in actions if "remove" in action]
-            named |= {Path(remove["path"]).name for remove in gone if not remove["dataChange"]}
-        data = [path for path in log.parent.glob("**/*.parquet") if "_delta_log" not in path.parts]
-        found += [path.name for path in data if path.name not in named]
-    return found
-
-
-def test_import_cut_short_at_every_step_is_there_whole_or_not_at_all(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_import_cut_short_at_every_step_is_there_whole_or_not_at_all(tmp_path: Path) -> None:
     reading = make_reading(make_laps(range(5, 13)), source_name="second.csv")
     archive = Archive(tmp_path / "kept")
     archive.add(make_reading(make_laps(range(1, 9))))
     cuts = 0
     for steps in range(60):
-        with suppress(_Cut), cut_after(monkeypatch, steps):
+        with suppress(Cut), cut_after(steps):
             archive.add(reading)
         archive = Archive(archive.folder)
         entries = archive.history().height
@@ -88,12 +40,12 @@ def test_import_cut_short_at_every_step_is_there_whole_or_not_at_all(
     assert archive.add(reading).already
 
 
-def test_merging_small_files_cut_short_loses_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_merging_small_files_cut_short_loses_nothing(tmp_path: Path) -> None:
     archive = Archive(tmp_path / "kept")
     for number in range(16):
         archive.put_event(f"event {number:02}", notes="x")
     for steps in range(12):
-        with suppress(_Cut), cut_after(monkeypatch, steps):
+        with suppress(Cut), cut_after(steps):
             archive.put_event(f"more {steps}", notes="x")
         archive = Archive(archive.folder)
         assert archive.events.height == archive.history().height

@@ -1,4 +1,4 @@
-"""Two laptops' archives in any order of imports, edits, undos, merges, backups and restores, against a plain model.
+"""Two laptops' archives in any order of changes, undos, merges, backups and power cuts, against a plain model.
 
 The model is a dict of entries: what an archive holds follows from the entries alone, in the order of their ids.
 More examples: HYPOTHESIS_PROFILE=explore LAPDELTA_EXAMPLES=500 python -m pytest with this file's name.
@@ -8,6 +8,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from power_cuts import Cut, cut_after, strays
 from readings_kit import make_laps, make_reading
 
 from lapdelta.archive import Archive, restore
@@ -106,15 +108,39 @@ class TwoLaptops(RuleBasedStateMachine):
         self.archives = [Archive(self.new_folder()) for _ in range(2)]
         self.models: list[Entries] = [{}, {}]
         self.touched = {0, 1}
+        self.steps: int | None = None
 
     def new_folder(self) -> Path:
         self.made += 1
         return self.place / str(self.made)
 
-    def done(self, which: int, entry: str | None, kind: str, *about: Any) -> None:
-        assert entry is not None
-        self.models[which][entry] = Entry(kind, about)
+    def done(self, which: int, change: Callable[[], Any], kind: str, *about: Any) -> None:
+        """Make a change, all of it or, where the power is cut, perhaps nothing."""
+        new = self.attempt(which, change)
+        assert len(new) <= 1
+        for entry in new:
+            self.models[which][entry] = Entry(kind, about)
+
+    def attempt(self, which: int, change: Callable[[], Any]) -> set[str]:
+        """Ids of the entries that a change made; none if the power went before its last step."""
+        steps, self.steps = self.steps, None
         self.touched.add(which)
+        if steps is None:
+            change()
+        else:
+            with suppress(Cut), cut_after(steps):
+                change()
+            self.archives[which] = Archive(self.archives[which].folder)
+            assert strays(self.archives[which].folder) == []
+        new = set(self.archives[which].history()["entry"]) - set(self.models[which])
+        assert new or steps is not None
+        return new
+
+    @precondition(lambda self: self.steps is None)
+    @rule(steps=st.integers(0, 25))
+    def cut_the_power_soon(self, steps: int) -> None:
+        """The next change gets so far, and the program starts again."""
+        self.steps = steps
 
     @rule(which=LAPTOPS, event=st.sampled_from(EVENTS), span=SPANS)
     def bring_in(self, which: int, event: str, span: tuple[int, int]) -> None:
@@ -122,14 +148,17 @@ class TwoLaptops(RuleBasedStateMachine):
         limits = (first, first + count)
         model = self.models[which]
         before = held(model)["laps"]
-        added = self.archives[which].add(
-            make_reading(make_laps(range(*limits), ("07",), ("P1",))), event=event
-        )
-        assert added.already == any(known == limits for _, (_, known) in counting(model, "add"))
-        if not added.already:
+        reading = make_reading(make_laps(range(*limits), ("07",), ("P1",)))
+        if any(known == limits for _, (_, known) in counting(model, "add")):
+            assert self.archives[which].add(reading, event=event).already
+            return
+
+        def change() -> None:
+            added = self.archives[which].add(reading, event=event)
             assert added.laps_added == count - added.laps_known
             assert added.laps_known == sum((event, lap) in before for lap in range(*limits))
-            self.done(which, added.entry, "add", event, limits)
+
+        self.done(which, change, "add", event, limits)
 
     @rule(which=LAPTOPS, event=st.sampled_from(EVENTS), session=st.sampled_from(("P1", "P2")),
           name=st.sampled_from(FIELDS), place=st.integers(0, 2))  # fmt: skip
@@ -144,20 +173,20 @@ class TwoLaptops(RuleBasedStateMachine):
             clear = [name]
         else:
             row[name] = value
-        entry = self.archives[which].put_setups(pl.DataFrame([row]), clear=clear)
-        self.done(which, entry, "setup", event, session, name, value)
+        frame, archive = pl.DataFrame([row]), self.archives[which]
+        self.done(which, lambda: archive.put_setups(frame, clear=clear), "setup", event, session, name, value)
 
     @rule(which=LAPTOPS, event=st.sampled_from(EVENTS), text=st.sampled_from(("dry", "wet; =1+1", "ä")))
     def note(self, which: int, event: str, text: str) -> None:
-        self.done(which, self.archives[which].put_event(event, notes=text), "event", event, text)
+        self.done(which, lambda: self.archives[which].put_event(event, notes=text), "event", event, text)
 
     @rule(which=LAPTOPS, margin=st.sampled_from((0.1, 0.2)), again=st.booleans())
     def question(self, which: int, margin: float, again: bool) -> None:
         """A new question, or another margin for one."""
         known = sorted(held(self.models[which])["margins"])
         asked = known[0] if again and known else None
-        entry = self.archives[which].put_question("may", asked, margin=margin)
-        self.done(which, entry, "question", asked, margin)
+        archive = self.archives[which]
+        self.done(which, lambda: archive.put_question("may", asked, margin=margin), "question", asked, margin)
 
     @precondition(lambda self: any(held(model)["laps"] for model in self.models))
     @rule(which=LAPTOPS, place=st.integers(0, 9), aside=st.booleans())
@@ -168,7 +197,7 @@ class TwoLaptops(RuleBasedStateMachine):
         event, lap = laps[place % len(laps)]
         archive = self.archives[which]
         change: Callable[..., str] = archive.set_aside_laps if aside else archive.put_back_laps
-        self.done(which, change(event, "P1", "07", [lap]), "hand", event, lap, aside)
+        self.done(which, lambda: change(event, "P1", "07", [lap]), "hand", event, lap, aside)
 
     @precondition(lambda self: any(self.models))
     @rule(which=LAPTOPS, place=st.integers(0, 30), late=st.booleans())
@@ -185,7 +214,7 @@ class TwoLaptops(RuleBasedStateMachine):
             with pytest.raises(ArchiveError, match="taken back already"):
                 self.archives[which].undo(name)
             return
-        self.done(which, self.archives[which].undo(name), "undo", root, not said)
+        self.done(which, lambda: self.archives[which].undo(name), "undo", root, not said)
 
     @rule(which=LAPTOPS)
     def start_again(self, which: int) -> None:
@@ -213,11 +242,14 @@ class TwoLaptops(RuleBasedStateMachine):
             for n, one in new.items()
             if n not in out and not (one.kind == "undo" and one.about[0] in out)
         }
-        merged = self.archives[which].merge(self.archives[1 - which].folder)
-        assert sorted(merged.entries) == sorted(new)
-        assert len(merged.same_files) == len(out)
-        mine.update(new)
-        self.touched.add(which)
+        archive, other = self.archives[which], self.archives[1 - which].folder
+        if not new:
+            merged = archive.merge(other)
+            assert (merged.entries, len(merged.same_files)) == ((), len(out))
+            return
+        came = self.attempt(which, lambda: archive.merge(other))
+        assert came in (set(), set(new))  # all of it or nothing
+        mine.update({name: new[name] for name in came})
 
     @invariant()
     def both_hold_what_the_model_says(self) -> None:
