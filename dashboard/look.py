@@ -37,7 +37,7 @@ table.ld th, table.ld td {text-align: left; vertical-align: top; padding: .3rem 
 table.ld thead th {font-weight: 600; border-bottom: 1px solid #80808080;}
 table.ld tbody tr {border-bottom: 1px solid #80808040;}
 @media (min-width: 1000px) {
-  [data-testid="stVegaLiteChart"] svg {width: min(100%, 28rem);}
+  [data-testid="stVegaLiteChart"] svg {width: 28rem; max-width: none;}
 }
 @media (max-width: 640px) {
   .st-key-pages_row {display: grid; grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 0;}

@@ -35,8 +35,17 @@ def served(folder: Path, before: str = "") -> Generator[str]:
         assert server.poll() is None, "another program answers at the port"
         yield f"http://127.0.0.1:{port}"
     finally:
-        server.terminate()
+        stop(server)
+
+
+def stop(server: "subprocess.Popen[bytes]") -> None:
+    """Ask it to stop; one that is busy with a large file is ended."""
+    server.terminate()
+    try:
         server.wait(10)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait()
 
 
 def wait_for(url: str) -> None:
