@@ -9,12 +9,14 @@ that a two-sided t-test finds with the power asked (noncentral t; Cohen 1988, ch
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from lapdelta.effect.arrays import Floats
 from lapdelta.effect.design import OWN_TREND_SESSIONS
+from lapdelta.effect.distributions import t_quantile
 from lapdelta.effect.randomisation import is_interleaved_order, order_inflation, swaps_in
 from lapdelta.errors import QuestionError
 
@@ -163,15 +165,23 @@ def smallest_effect(
 
     Solves P(noncentral t_dof(effect / SE) > t) = power.
     """
-    from scipy import optimize, special  # here: answers do without it, and it takes longer than they do
+    return standard_error * _seen_ratio(dof, confidence, power)
 
-    critical = float(special.stdtrit(dof, 0.5 + confidence / 2.0))
 
-    def missed(ratio: float) -> float:
-        return float(special.nctdtr(dof, ratio, critical)) - (1.0 - power)
+@lru_cache(maxsize=1024)
+def _seen_ratio(dof: float, confidence: float, power: float) -> float:
+    """The effect in standard errors, by halving: to 1e-10."""
+    # here, not above: answers do without scipy, and importing it takes longer than they do
+    from scipy.special import nctdtr
 
+    critical = t_quantile(dof, 0.5 + confidence / 2.0)
     # the ratio stands near critical + z_power; a factor of three above it is beyond any solution
-    return standard_error * float(optimize.brentq(missed, 0.0, 3.0 * critical + 6.0, xtol=1e-10))
+    low, high = 0.0, 3.0 * critical + 6.0
+    while high - low > 1e-10:
+        middle = (low + high) / 2.0
+        missed = float(nctdtr(dof, middle, critical)) > 1.0 - power
+        low, high = (middle, high) if missed else (low, middle)
+    return (low + high) / 2.0
 
 
 def order_error(order: str, setting: Setting) -> tuple[float, float] | str:
