@@ -150,7 +150,7 @@ def show_box(folder: Path | None, as_json: bool) -> None:
         days = " to ".join(dict.fromkeys([one["first_event"], one["last_event"]]))
         whose = "" if one["owner"] == "ours" else f" of kart {one['owner']}"
         click.echo(f"Tyre set {one['value']}{whose}: {one['laps']} laps ({days}).")
-    for one in found.unclear:
+    for one in found.unclear if found.parts else ():
         click.echo(
             f"{one.event} {' '.join(one.sessions)}: {one.laps} laps of kart {one.kart} on no {one.kind} "
             f"of the box. {one.reason}"

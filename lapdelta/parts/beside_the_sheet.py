@@ -46,9 +46,12 @@ def tyre_sets(archive: "Archive") -> list[dict[str, Any]]:
 
 
 def by_session(run: list[dict[str, Any]]) -> dict[tuple[str, str], dict[str, str]]:
-    """Of ``laps_run``: (session, kart) -> kind -> ``10 -> 20``, the laps at the start and at the end."""
+    """Of ``laps_run``: (session, kart) -> kind -> ``10 -> 20``, the laps at the start and at the end.
+
+    Of a session still to come only the laps so far: ``20``.
+    """
     cells: dict[tuple[str, str], dict[str, str]] = {}
     for row in run:
-        said = f"{row['laps_before']} -> {row['laps_after']}"
+        said = f"{row['laps_before']} -> {row['laps_after']}" if row["laps"] else f"{row['laps_after']}"
         cells.setdefault((row["session"], row["kart"]), {})[row["kind"]] = said
     return cells

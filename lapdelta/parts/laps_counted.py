@@ -42,10 +42,10 @@ WORN = pl.Schema(
 def worn(archive: "Archive", event: str | None = None) -> pl.DataFrame:
     """Table of WORN: laps on the tyres, the sprockets and the chain of every kart and session on the sheet.
 
-    One row a kind and session driven, in the order driven: laps of the session, and of the same value and owner
-    before and after it. The sheet's ``tyre_laps``, where written, sets ``laps_before`` of its tyre set. Our kart
-    is one owner whatever its number was. A part of the box is counted under its name on whatever kart it ran;
-    what the box does not tell is counted by teeth or links, for each kart by itself.
+    One row a kind and session, in the order driven (those still to come have 0 laps): laps of the session, and of
+    the same value and owner before and after it. The sheet's ``tyre_laps``, where written, sets ``laps_before`` of
+    its tyre set. Our kart is one owner whatever its number was. A part of the box is counted under its name on
+    whatever kart it ran; what the box does not tell is counted by teeth or links, for each kart by itself.
 
     ``event``: only what was fitted at that event has to be counted right, so only the events that share some of it
     are read; rows of other parts and events may be short or missing.
@@ -64,7 +64,7 @@ def totals(counts: pl.DataFrame) -> pl.DataFrame:
     """
     return counts.group_by("kind", "owner", "value", maintain_order=True).agg(
         pl.coalesce(pl.col("laps_after").last(), pl.col("laps").sum()).alias("laps"),
-        pl.len().cast(pl.Int64()).alias("sessions"),
+        (pl.col("laps") > 0).sum().cast(pl.Int64()).alias("sessions"),
         pl.col("event").first().alias("first_event"),
         pl.col("event").last().alias("last_event"),
     )
@@ -102,8 +102,14 @@ def _value(row: dict[str, Any], kind: str, parts: tuple[BoxPart, ...]) -> dict[s
 
 
 def _counted(fitted: pl.DataFrame, driven: pl.DataFrame, events: pl.DataFrame, kind: str) -> pl.DataFrame:
-    """Columns of WORN for the karts that the sheet knows, in the order driven."""
+    """Columns of WORN for the karts that the sheet knows, in the order driven, then the sessions still to come."""
     known = driven.join(fitted.select("event", "kart").unique(), on=["event", "kart"], how="semi")
+    coming = (
+        fitted.select(_SESSION)
+        .join(driven, on=_SESSION, how="anti")
+        .with_columns(pl.lit(0, pl.Int64()).alias("laps"))
+    )
+    known = pl.concat([known, coming], how="diagonal")
     held = events.select("event", pl.col("date").alias("held"), "our_kart")
     rows = known.join(fitted, on=_SESSION, how="left", maintain_order="left").join(
         held, on="event", how="left", maintain_order="left"
@@ -115,7 +121,7 @@ def _counted(fitted: pl.DataFrame, driven: pl.DataFrame, events: pl.DataFrame, k
 
 def _as_driven(rows: pl.DataFrame) -> pl.DataFrame:
     """Sorted by day, and within an event by the clock where every session of it has one."""
-    clocked = pl.col("clock").null_count().over("event") == 0
+    clocked = (pl.col("clock").is_null() & (pl.col("laps") > 0)).sum().over("event") == 0
     return rows.with_columns(
         pl.coalesce("held", pl.col("date").min().over("event")).alias("day"),
         pl.when(clocked).then("clock").alias("at"),

@@ -114,6 +114,16 @@ def test_a_part_of_the_box_keeps_its_laps_on_both_karts_of_a_team(archive: Archi
     )
 
 
+def test_a_session_still_to_come_tells_the_laps_so_far(archive: Archive) -> None:
+    write(archive, {"event": "May", "session": "P3", "kart": "27", "tyre_set": "A"},
+          {"event": "June", "session": "P1", "kart": "27", "tyre_set": "B"})  # fmt: skip
+    tyres = of_kind(archive, "tyre set").filter(pl.col("laps") == 0)
+    assert tyres.select("event", "session", "laps_before", "laps_after").rows()[0] == ("May", "P3", 28, 28)
+    shown = command("setup", "May", "P3", "--archive", archive.folder).out.splitlines()
+    assert shown[1].split()[-1] == "28"
+    assert totals(of_kind(archive, "tyre set")).filter(pl.col("value") == "A")["sessions"].to_list() == [3]
+
+
 def test_two_karts_of_a_team_count_their_own_tyres(archive: Archive) -> None:
     bring_in(archive, "April", APRIL, "08", ("P1",), 6)
     write(archive, {"event": "April", "session": "P1", "kart": "08", "tyre_set": "A"})
