@@ -135,14 +135,14 @@ def test_a_day_on_which_everybody_was_erratic_is_named():
 
 
 def test_days_that_are_alike_are_rarely_called_odd():
-    """Two-sided F times the number of days: at most 5 % of seasons by chance (400 of eight days, 3 sd above)."""
+    """Two-sided F times the number of days: at most 5 % of seasons by chance (200 of eight days, 3 sd above)."""
     rng = np.random.default_rng(6)
     called = 0
-    for _ in range(400):
+    for _ in range(200):
         values = rng.normal(0, 0.2, (8, 9))
         days = [[Steps((v,), (v * v / 2,), 1.0, 0.0) for v in day] for day in values]
         called += bool(odd_days(days, 0.95))
-    assert called <= 400 * 0.05 + 3 * np.sqrt(400 * 0.05 * 0.95)
+    assert called <= 200 * 0.05 + 3 * np.sqrt(200 * 0.05 * 0.95)
     assert called > 0
 
 
