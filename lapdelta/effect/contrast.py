@@ -38,8 +38,6 @@ class SingleCase:
     dof: Floats
     tau2: Floats
     others: Floats
-    kart_weights: Floats
-    expected: Floats
 
 
 def session_terms(pace: Floats) -> Floats:
@@ -116,9 +114,10 @@ def single_case(
     mean = (w * z).sum(axis=1) / total
     others = valid.sum(axis=1)
     dof = others - 1
-    squares = (w * (z - mean[:, None]) ** 2).sum(axis=1)
-    squares = np.where(squares > NO_SCATTER * dof, np.maximum(squares, floor * dof), squares)
+    squares: Floats = (w * (z - mean[:, None]) ** 2).sum(axis=1)
+    least: Floats = np.where(squares > NO_SCATTER * dof, floor * dof, 0.0)
+    squares = np.maximum(squares, least)
     own = inside[:, 0]
     q = (squares + nu0 * s2 * found.size[:, 0] / np.maximum(own, 1e-300)) / np.maximum(dof + nu0, 1e-300)
     variance = q * (own + 1 / total)
-    return SingleCase(found.z[:, 0] - mean, variance, q, dof + nu0, tau2, others, w / total[:, None], mean)
+    return SingleCase(found.z[:, 0] - mean, variance, q, dof + nu0, tau2, others)

@@ -87,3 +87,46 @@ def test_constant_laps_have_that_pace():
     found = fit(np.full(16, 50.0), np.zeros(SHAPE, int))
     assert found.pace_s.ravel() == pytest.approx([50, 50], abs=1e-3)
     assert found.sigma_s[0, 0] == pytest.approx(1e-3, rel=0.5)
+
+
+def test_stretches_and_missing_laps_do_not_mix():
+    """Three stretches at once are three fits; a lap that is not kept may hold anything."""
+    rng = np.random.default_rng(8)
+    shape = (3, 2, 3, 9)
+    y = 20 + rng.normal(0, 0.1, shape) + (rng.random(shape) < 0.3) * rng.exponential(0.6, shape)
+    traffic = rng.integers(0, 5, shape)
+    kept = rng.random(shape[1:]) < 0.8
+    kept[1, 2] = False  # a cell without laps
+    position = np.broadcast_to(np.arange(2, 11), shape[1:])
+    whole = fit_mixture(y, kept, position, traffic, 0.05)
+    other = fit_mixture(np.where(kept, y, 7.0), kept, position, np.where(kept, traffic, 4), 0.05)
+    for name in ("pace_s", "sigma_s", "information", "share", "mean_loss_s", "class_term_s", "warm_up_s"):
+        found = getattr(whole, name)
+        assert np.array_equal(found, getattr(other, name), equal_nan=True)
+        for q in range(3):
+            alone = fit_mixture(y[q : q + 1], kept, position, traffic[q : q + 1], 0.05)
+            if alone.rounds == whole.rounds:
+                assert getattr(alone, name)[0] == pytest.approx(found[q], abs=1e-9, nan_ok=True)
+    assert np.isnan(whole.pace_s[:, 1, 2]).all()
+    assert np.isfinite(whole.pace_s).sum() == 3 * 5
+    assert whole.rounds == 20
+
+
+def test_recovers_what_the_laps_were_made_from():
+    """Many laps of the model itself: paces, scale, share and mean of the delays, warm-up, come back."""
+    rng = np.random.default_rng(9)
+    shape = (1, 4, 5, 60)
+    position = np.broadcast_to(np.arange(2, 62), shape[1:])
+    traffic = np.where(rng.random(shape) < 0.3, 3, 0)
+    pace, warm = 30 + rng.normal(0, 0.3, (4, 5)), np.zeros(60)
+    warm[:3] = 0.15, 0.1, 0.05
+    late = rng.random(shape) < np.where(traffic == 3, 0.7, 0.1)
+    y = pace[..., None] + warm + rng.normal(0, 0.1, shape) + late * rng.exponential(0.5, shape)
+    found = fit_mixture(y, np.ones(shape[1:], bool), position, traffic, 0.05)
+    assert found.pace_s[0] == pytest.approx(pace, abs=5 * 0.1 / np.sqrt(50))
+    assert found.sigma_s == pytest.approx(np.full((1, 4), 0.1), rel=0.2)
+    assert found.share[0, [0, 3]] == pytest.approx([0.1, 0.7], abs=0.08)
+    assert found.mean_loss_s[0, 3] == pytest.approx(0.5, rel=0.15)  # of class 0 few delays stand out of the noise
+    assert found.warm_up_s[0] == pytest.approx([0.15, 0.1, 0.05], abs=0.08)
+    lost = found.share[0, 3] * found.mean_loss_s[0, 3] + found.class_term_s[0, 3]
+    assert lost == pytest.approx(0.7 * 0.5, abs=0.05)
