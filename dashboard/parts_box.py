@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import own_units, state
 from dashboard.card import show_error
+from dashboard.launch import wait_until_ready
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
 from dashboard.says import mark, say
@@ -51,8 +52,10 @@ def _parts(found: "Box") -> None:
     ]
     table(say("box.title"), rows)
     _pictures(found)
-    for one in found.unclear:
-        st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {for_page(one.reason)}"))
+    if found.unclear:
+        with st.expander(mark("box.unclear")):
+            for one in found.unclear:
+                st.caption(plain(f"{one.event} {', '.join(one.sessions)}: {for_page(one.reason)}"))
     if found.without_length:
         st.caption(mark("box.no_length", events=", ".join(found.without_length)))
         state.page_link("fitted", say("box.say_length"))
@@ -68,6 +71,7 @@ def _parts(found: "Box") -> None:
 
 def _pictures(found: "Box") -> None:
     """Laps of each part and what they cost, where there are any."""
+    wait_until_ready("pictures")
     from lapdelta.pictures.parts import part_cost, part_laps
 
     look: dict[str, Any] = {"dark": state.dark(), "language": state.language()}
@@ -119,7 +123,7 @@ def _add() -> None:
         size = st.number_input(mark("box.size"), min_value=6, max_value=400, value=None, step=1)
         pitch = own_units.pitch_input("box_pitch")
         price = st.number_input(mark("box.price"), min_value=0.0, value=None, format="%.2f")
-        bought = st.date_input(mark("box.bought"), value=None)
+        bought = st.date_input(mark("box.bought"), value=None, format="YYYY-MM-DD")
         if not st.form_submit_button(mark("box.add.go"), type="primary"):
             return
     if not name.strip() or kind is None or size is None or pitch is None:

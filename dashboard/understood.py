@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, Final
 import polars as pl
 import streamlit as st
 
+from dashboard.first_look import measure_label
 from dashboard.plain import plain
 from dashboard.reading_files import answers
 from dashboard.says import count, mark, say, told
@@ -15,7 +16,12 @@ if TYPE_CHECKING:
     from dashboard.reading_files import Uploaded
     from lapdelta import Reading
 
-_PREVIEW_LAPS: Final = 8
+_PREVIEW_LAPS: Final = 6
+#: Column of the laps -> its unit, in the order in which the preview shows them.
+_PREVIEW_COLUMNS: Final = {
+    "session": "", "kart": "", "driver": "", "lap": "", "lap_time_s": "s", "sector_times_s": "s",
+    "top_speed_kmh": "km/h", "peak_rpm": "", "date": "", "clock": "", "marks": "",
+}  # fmt: skip
 _ROWS_SHOWN: Final = 200
 _SECTORS_BY_HAND: Final = tuple(f"sector_{number}" for number in range(1, 10))
 
@@ -65,9 +71,15 @@ def _reasons(reason: str) -> str:
 
 def _preview(laps: pl.DataFrame) -> None:
     """The first laps, only columns that hold something."""
-    names = [name for name in laps.columns if laps[name].null_count() < laps.height and name != "source_file"]
-    first = laps.select(names).head(_PREVIEW_LAPS)
-    table(say("bring.preview.title"), first.to_dicts())
+    first = laps.head(_PREVIEW_LAPS)
+    names = [name for name in _PREVIEW_COLUMNS if any(value or value == 0 for value in first[name].to_list())]
+    rows = [{_preview_name(name): row[name] for name in names} for row in first.to_dicts()]
+    table(say("bring.preview.title"), rows, heading=False)
+
+
+def _preview_name(name: str) -> str:
+    unit = _PREVIEW_COLUMNS[name]
+    return f"{say(f'column.{name}')}, {unit}" if unit else say(f"column.{name}")
 
 
 def ask(question: Any, file: "Uploaded") -> None:
@@ -99,7 +111,7 @@ def by_hand(reading: "Reading", file: "Uploaded") -> None:
 def _column(column: Any, file: "Uploaded") -> None:
     header = column["header"]
     key = f"column:{header}"
-    read_as = " ".join(part for part in (_meaning(column["meaning"]), column["unit"]) if part)
+    read_as = ", ".join(part for part in (_meaning(column["meaning"]), _unit(column["unit"])) if part)
     read_as = read_as or say("bring.unknown")
     note = f" ({told(column['note'])})" if column["note"] else ""
     options = ["", *COLUMN_NAMES, *_SECTORS_BY_HAND]
@@ -107,7 +119,7 @@ def _column(column: Any, file: "Uploaded") -> None:
     picked = st.selectbox(
         f"{plain(header or '–')}: {plain(read_as)}{plain(note)}", options,
         index=options.index(given) if given in options else 0, key=f"{file.file_id}_{key}",
-        format_func=lambda name: say(f"column.{name}") if name in COLUMN_NAMES else name or say("bring.as_read"),
+        format_func=lambda name: _meaning(COLUMN_NAMES.get(name, name)) if name else say("bring.as_read"),
     )  # fmt: skip
     if picked == given:
         return
@@ -121,7 +133,14 @@ def _column(column: Any, file: "Uploaded") -> None:
 def _meaning(meaning: str) -> str:
     """What a column was read as, in the words of the picker where it has them."""
     name = next((name for name, stands_for in COLUMN_NAMES.items() if stands_for == meaning), None)
+    if name is None and meaning.startswith("sector_"):
+        return measure_label(meaning)
     return say(f"column.{name}") if name else meaning.replace("_", " ")
+
+
+def _unit(unit: str | None) -> str:
+    """The unit as it is written; that a time is one of day is said already."""
+    return "" if unit is None or unit == "clock" else unit.replace("_", "/")
 
 
 def _stem(name: str) -> str:
