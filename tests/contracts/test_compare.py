@@ -8,7 +8,9 @@ import polars as pl
 import pytest
 
 import lapdelta
+from lapdelta.effect.arrays import LapCube
 from lapdelta.effect.finding import FLAGS, VERDICTS
+from lapdelta.effect.screening import screen
 from lapdelta.tables import EVENT_LAPS, LAPS, SETUPS
 
 
@@ -65,6 +67,20 @@ def test_a_clear_change_is_told():
     assert finding.smallest_margin > abs(finding.estimate)
     assert finding.chance_better > 0.97
     assert 0 < finding.lap_noise_share <= 1
+
+
+@pytest.mark.parametrize(("last", "kept"), [(51.04, True), (51.06, False)])
+def test_few_laps_are_cut_by_the_scale_of_a_junior(last, kept):
+    """Four laps, so two at or below the median 50.15: too few for a scale, 0.30 s is taken, three of it the limit."""
+    time = np.array([[[55.0, 50.0, 50.1, 50.2, last]]])
+    nothing, position = np.full(time.shape, np.nan), np.arange(1, 6).reshape(time.shape)
+    out_lap = np.where(position == 1, 3, 0)
+    cube = LapCube(time, position > 0, out_lap, position, np.empty((*time.shape, 0)), nothing, nothing)
+    screened = screen(cube)
+    assert bool(screened.kept[0, 0, 4]) == kept
+    assert screened.kept[0, 0, 1:4].all()
+    assert not screened.kept[0, 0, 0]
+    assert screened.scale_s[0] == 0.30
 
 
 @pytest.mark.parametrize(

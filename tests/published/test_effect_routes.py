@@ -37,6 +37,15 @@ def shift_of(order, pace=PACE, variance=VARIANCE, history=NO_HISTORY):
     return shifts(Batch(pace[None], variance[None], design(order), history))[0]
 
 
+def test_a_session_without_the_two_other_karts_does_not_make_the_order_interleaved():
+    """A, B, A with two other karts in the first two only: A, B is left, and for that two other karts are few."""
+    pace = PACE[:3, :3].copy()
+    pace[1:, 2] = np.nan
+    shift = shift_of("ABA", pace, VARIANCE[:3, :3])
+    assert shift.route == "blocked"
+    assert shift.reason.startswith("only 2 comparable other karts")
+
+
 def test_three_karts_that_agree_by_chance_are_not_believed_beyond_a_quarter():
     """z = 0, .01, -.01 with lap noise V = 2 x .01 each: q = .0002/.02/2 = .005, taken as .25; by hand.
 
