@@ -39,6 +39,8 @@ _LEAST_HEIGHT_PX: Final = 120
 #: More dots than this in one column are shown on the closer scale, if all of it fits there.
 _MOST_IN_A_COLUMN: Final = 10
 _CLOSER: Final = 3.0
+#: Above this the labels of the two sides stand, px from the top.
+_LABELS_PX: Final = 22
 #: Space between axis and lowest dot, px; the interval lies in it.
 _FOOT_PX: Final = 12
 
@@ -202,11 +204,12 @@ def _dots(rows: list[dict[str, Any]], dot_px: float, x: alt.X, y: alt.Y) -> Any:
 def _rules(finding: Finding, half: float, x: alt.X, dark: bool) -> list[Any]:
     """Zero as a full line, the margin as dashed ones."""
     zero = alt.Chart(alt.Data(values=[{"x": 0.0}])).mark_rule(color=ink(dark), strokeWidth=1.5)
-    layers = [zero.encode(x=x)]
+    below: dict[str, Any] = {"y": alt.value(_LABELS_PX), "y2": alt.value("height")}
+    layers = [zero.encode(x=x, **below)]
     if finding.margin < half:
         edges = [{"x": -finding.margin}, {"x": finding.margin}]
         dashed = alt.Chart(alt.Data(values=edges)).mark_rule(color=ink(dark), strokeDash=[3, 3], opacity=0.8)
-        layers.append(dashed.encode(x=x))
+        layers.append(dashed.encode(x=x, **below))
     return layers
 
 

@@ -7,7 +7,7 @@ import altair as alt
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
-from lapdelta.words import amount, direction, measure_kind, phrase, unit_text
+from lapdelta.words import amount, direction, measure_kind, phrase, unit_text, verdict_text
 
 _HEIGHT_PX: Final = 210
 #: More single dots than this are drawn as a span a session: the shared page must stay small.
@@ -151,7 +151,8 @@ def _ours(rows: list[dict[str, Any]], words: dict[str, str], x: alt.X, y: alt.Y,
 
 def _title(finding: Finding, who: str, language: str) -> str:
     if finding.verdict not in ("faster", "slower") or finding.estimate is None:
-        return phrase("sessions.title.moved", language, who=who[:1].upper() + who[1:])
+        verdict = verdict_text(finding.verdict, language)
+        return phrase("sessions.title.moved", language, who=who[:1].upper() + who[1:], verdict=verdict)
     size = amount(finding.measure, finding.estimate, language)
     way = direction(finding.measure, finding.estimate, language)
     return phrase("sessions.title.clear", language, who=who, size=size, direction=way)

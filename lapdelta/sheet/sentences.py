@@ -121,6 +121,11 @@ def for_the_driver(finding: Finding, language: str = "en") -> list[str]:
     if finding.verdict == "cannot be told" or finding.estimate is None:
         return [phrase("driver.unknown", language), phrase("driver.try", language)]
     first = _driver_first(finding, kind, language)
+    if finding.verdict == "no worthwhile difference":
+        return [first, phrase("driver.choose", language)] if kind == "lap" else [first]
+    if "less_than_worthwhile" in finding.flags:
+        margin = amount(finding.measure, finding.margin, language)
+        return [first, phrase("driver.small", language, margin=margin)]
     chance = finding.chance_better
     if chance is None:
         return [first, phrase("driver.try", language)] if finding.verdict == "not settled" else [first]

@@ -37,7 +37,8 @@ def other_items(finding: Finding, language: str = "en") -> list[str]:
     rest = (
         told[1:] if told and told[0] not in _SPROCKETS else [name for name in told if name not in _SPROCKETS]
     )
-    return [_lower_first(item_name(name, language)).rstrip(",") for name in rest]
+    said = [item_name(name, language).split(",")[0] for name in rest]
+    return [_lower_first(name) for name in said] if phrase("list.nouns", language) == "small" else said
 
 
 def _changes(finding: Finding) -> list[dict[str, Any]]:

@@ -15,6 +15,7 @@ TEXTS: Final[dict[str, str]] = {
     "number.decimal_mark": ".",
     "number.thousands_mark": ",",
     "list.comma": ", ",
+    "list.nouns": "small",
     "list.and": "{first} and {last}",
     # chance: one word for each step of the scale
     "chance.almost_certain": "almost certain",
@@ -220,6 +221,8 @@ TEXTS: Final[dict[str, str]] = {
     "driver.open": "We cannot say yet whether the change made a difference.",
     "driver.unknown": "These sessions cannot tell whether the change made a difference.",
     "driver.dots": "Count the dots: {n} of 20 say {direction}.",
+    "driver.choose": "Take the one that you like better.",
+    "driver.small": "That is too little to matter: less than {margin}.",
     "driver.try": "Next time we drive old, new, new, old and look again.",
     # pictures
     "dots.title": "{n} of 20 equally likely answers say {direction}",
@@ -242,7 +245,7 @@ TEXTS: Final[dict[str, str]] = {
         "{plus_n} {plus}, {worth_n} of them by more than {margin}; {range}."
     ),
     "dots.range": "the range is {low} to {high}",
-    "sessions.title.moved": "{who} against the other karts, session by session",
+    "sessions.title.moved": "{who} against the other karts: {verdict}",
     "sessions.title.clear": "Against the other karts, {who} was {size} {direction} with the new setting",
     "sessions.axis.x": "Session, in the order driven",
     "sessions.axis.y.time": "Against its own usual pace, s (minus = faster)",

@@ -11,6 +11,7 @@ TEXTS: Final[dict[str, str]] = {
     "number.decimal_mark": ",",
     "number.thousands_mark": ".",
     "list.comma": ", ",
+    "list.nouns": "capital",
     "list.and": "{first} und {last}",
     # chance
     "chance.almost_certain": "so gut wie sicher",
@@ -242,6 +243,8 @@ TEXTS: Final[dict[str, str]] = {
     "driver.open": "Wir können noch nicht sagen, ob der Umbau etwas geändert hat.",
     "driver.unknown": "Diese Fahrten können nicht zeigen, ob der Umbau etwas geändert hat.",
     "driver.dots": "Zähl die Punkte: {n} von 20 sagen {direction}.",
+    "driver.choose": "Nimm, was dir besser gefällt.",
+    "driver.small": "Das ist zu wenig, als dass es zählt: weniger als {margin}.",
     "driver.try": "Nächstes Mal fahren wir alt, neu, neu, alt und schauen wieder nach.",
     # pictures
     "dots.title": "{n} von 20 gleich wahrscheinlichen Antworten sagen {direction}",
@@ -264,7 +267,7 @@ TEXTS: Final[dict[str, str]] = {
         "{plus_n} {plus}, {worth_n} davon um mehr als {margin}; {range}."
     ),
     "dots.range": "der Bereich reicht von {low} bis {high}",
-    "sessions.title.moved": "{who} gegen die anderen Karts, Fahrt für Fahrt",
+    "sessions.title.moved": "{who} gegen die anderen Karts: {verdict}",
     "sessions.title.clear": "Gegen die anderen Karts war {who} mit der neuen Einstellung {size} {direction}",
     "sessions.axis.x": "Fahrt, in der gefahrenen Reihenfolge",
     "sessions.axis.y.time": "Gegen die eigene übliche Zeit, s (minus = schneller)",

@@ -349,6 +349,20 @@ def test_german_grammar_of_subjects_and_numbers() -> None:
     assert "je Runde schneller, als es sonst gewesen wäre" in headline(by_hand.FASTER, "de")
 
 
+def test_the_driver_is_told_in_words_that_fit_the_verdict() -> None:
+    assert for_the_driver(by_hand.NO_DIFFERENCE)[1:] == ["Take the one that you like better."]
+    assert for_the_driver(by_hand.SMALL)[1:] == ["That is too little to matter: less than 0.10 s."]
+    assert for_the_driver(by_hand.NOT_SETTLED)[1:] == ["Count the dots: 16 of 20 say faster."]
+    # Which setting is liked better is no matter of top speed.
+    speed = replace(by_hand.LOWER_SPEED, verdict="no worthwhile difference")
+    assert for_the_driver(speed) == ["With the change top speed did not move by enough to matter."]
+
+
+def test_german_nouns_keep_their_capital() -> None:
+    assert "(Druck hinten links)" in " ".join(keep_in_mind(by_hand.SLOWER, "de"))
+    assert "(rear left pressure)" in " ".join(keep_in_mind(by_hand.SLOWER))
+
+
 def test_faster_and_slower_are_the_only_words_for_it() -> None:
     for key, text in LANGUAGES["en"].items():
         assert not re.search(r"\bquick(er|est)\b", text), key
