@@ -13,7 +13,6 @@ from lapdelta.effect.day import Day, Prepared, prepare
 from lapdelta.effect.measures import Measure, find_measure
 from lapdelta.effect.power import LAP_FACTORS, MIDDLE_HALF_FACTOR, Noise, split_noise
 from lapdelta.effect.season_repeat import Repeatability, Steps, repeatability, steps_of
-from lapdelta.errors import QuestionError
 from lapdelta.question.arrays import day_of, order_sessions, sector_count
 from lapdelta.question.asked import with_all_columns
 from lapdelta.question.sheet import Entry, entries_of, same_settings
@@ -75,9 +74,6 @@ def other_days(
         measure_name: as for ``plan_test``.
         event: the day that is planned, left out here.
         confidence: of the intervals.
-
-    Raises:
-        QuestionError: no such measure.
     """
     table = with_all_columns(laps)
     if "event" not in table.columns:
@@ -86,7 +82,7 @@ def other_days(
         table = table.filter(pl.col("event") != event)
     measure = find_measure(measure_name, sector_count(table) or 1)
     if measure is None:
-        raise QuestionError(f"{measure_name!r} is not a measure of these laps.", "Take lap_time.", "measure")
+        return OtherDays((), None, None, None, None)  # the other days do not have what the day has
     mine: list[_Found] = []
     theirs: list[_Found] = []
     used: list[str] = []
@@ -108,7 +104,7 @@ def _of_day(
     known = laps["kart"].drop_nulls().unique(maintain_order=True).to_list()
     present = kart in known
     reference = kart if kart is not None and present else _busiest(laps)
-    if reference is None:
+    if reference is None or measure.sector > sector_count(laps):
         return None
     labels = laps["session"].drop_nulls().unique(maintain_order=True).to_list()
     day = day_of(laps, reference, order_sessions(laps, reference, labels), dict.fromkeys(labels, 0))

@@ -215,3 +215,13 @@ def test_the_plan_promises_what_compare_then_finds_with_the_same_history():
     assert len(errors) >= 3
     # c of the plan counts traffic that these laps do not have, but learnt scatter already stands for it
     assert np.mean(errors) == pytest.approx(abba.standard_error, rel=0.15)
+
+
+def test_other_days_without_the_measure_are_no_obstacle():
+    laps, setups = season_of(range(3))
+    wanted = {"kart": "00", "sessions_left": 4}
+    for measure in ("sector_2", "top_speed"):
+        alone = lapdelta.plan_test(day(2), measure=measure, **wanted)
+        beside = lapdelta.plan_test(day(2), measure=measure, history=laps, setups=setups, **wanted)
+        assert beside.learned is None
+        assert beside.smallest_effect == alone.smallest_effect
