@@ -3,6 +3,7 @@
 import ast
 import itertools
 import re
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -117,6 +118,7 @@ def _is_sentence(text: str) -> bool:
     return bool(begins and text.endswith(".") and " " in text and re.search("[a-z]{3}", text))
 
 
+@lru_cache(maxsize=1)
 def _forms() -> list[re.Pattern[str]]:
     """The German table's templates with any text in their holes; those that are little more than holes left out."""
     return [
@@ -239,20 +241,19 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> lapdelta.Archive:
 
 
 def test_a_day_of_the_sample_season_is_said_in_german(archive: lapdelta.Archive) -> None:
-    for event in ("2025-04-13", "2025-05-18"):
-        found = what_next(archive, event=event)
-        assert found.finding is not None
-        assert found.plan is not None
-        said = {*of_a_finding(found.finding), *found.plan.sentences, *found.why_not}
-        said |= {step.sentence for step in found.steps}
-        said |= set(found.sentences[1 + len(found.do_now) :])
-        if found.pulled:
-            said |= {found.pulled.sentence, *found.pulled.reasons, *found.pulled.could_fake}
-        said |= {found.expectation.sentence} if found.expectation else set()
-        german(said)
+    found = what_next(archive, event="2025-05-18")
+    assert found.finding is not None
+    assert found.plan is not None
+    assert found.pulled is not None
+    said = {*of_a_finding(found.finding), *found.plan.sentences, *found.why_not}
+    said |= {step.sentence for step in found.steps}
+    said |= set(found.sentences[1 + len(found.do_now) :])
+    said |= {found.pulled.sentence, *found.pulled.reasons, *found.pulled.could_fake}
+    said |= {found.expectation.sentence} if found.expectation else set()
+    german(said)
 
 
-@pytest.mark.parametrize("factor", ["axle_teeth", "pressure_rear", "total_weight_kg"])
+@pytest.mark.parametrize("factor", ["axle_teeth", "total_weight_kg"])
 def test_a_season_is_said_in_german(archive: lapdelta.Archive, factor: str) -> None:
     found = season(archive.laps(), setups=archive.setups, events=archive.events, factor=factor)
     german({*found.sentences, *(row["reason"] for row in found.left_out)})
