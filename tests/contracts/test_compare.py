@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 import lapdelta
-from lapdelta.effect.arrays import LapCube
+from lapdelta.effect.arrays import REASONS, LapCube
 from lapdelta.effect.finding import FLAGS, VERDICTS
 from lapdelta.effect.screening import screen
 from lapdelta.tables import EVENT_LAPS, LAPS, SETUPS
@@ -79,7 +79,13 @@ def test_few_laps_are_cut_by_the_scale_of_a_junior(last, kept):
     screened = screen(cube)
     assert bool(screened.kept[0, 0, 4]) == kept
     assert screened.kept[0, 0, 1:4].all()
-    assert not screened.kept[0, 0, 0]
+    assert [REASONS[code] for code in screened.reason[0, 0]] == [
+        "out lap",
+        "",
+        "",
+        "",
+        "" if kept else "slow",
+    ]
     assert screened.scale_s[0] == 0.30
 
 
