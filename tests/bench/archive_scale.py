@@ -4,6 +4,7 @@ From the checkout: PYTHONPATH=.:tests python tests/bench/archive_scale.py 10000 
 """
 
 import math
+import os
 import sys
 import tempfile
 import time
@@ -50,21 +51,22 @@ def measure(folder: Path, laps: int) -> Costs:
     archive = Archive(folder)
     days = max(1, laps // LAPS_A_DAY)
     import_s, plain_s = _fill(archive, days, folder.parent / "plain.parquet")
+    os.sync()  # or each change would wait for the disk to take in what was just written
     events = [f"{day_after(FIRST_DAY, n * days // 7):%Y-%m-%d}" for n in range(7)]
     archive.put_setups(pl.DataFrame({"event": [events[3]] * 4, **SETUPS}))
     glob = str(folder / "laps" / "year=*" / "*.parquet")
     archive.laps(events[0])
-    look_up = _each(archive.laps, events)
+    look_up = _each(archive.laps, events * 3)
     return Costs(
         laps=archive.laps(events[0]).height if laps < LAPS_A_DAY else days * LAPS_A_DAY,
         import_s=import_s,
         plain_write_s=plain_s,
         import_ratio=import_s / plain_s,
         look_up=look_up,
-        polars_look_up=_each(lambda event: _with_polars(glob, event), events),
-        duckdb_look_up=_each(lambda event: _with_duckdb(glob, event), events),
+        polars_look_up=_each(lambda event: _with_polars(glob, event), events * 3),
+        duckdb_look_up=_each(lambda event: _with_duckdb(glob, event), events * 3),
         sessions=_each(archive.sessions, events),
-        commit=_each(lambda event: archive.put_event(event, notes="seen"), events),
+        commit=_each(lambda event: archive.put_event(event, notes="seen"), events * 2),
         day_import=_each(lambda n: _new_day(archive, days + 10 + n), range(7)),
         sweep_event=_each(lambda _: _sweep(archive, events[3]), range(3)),
     )
