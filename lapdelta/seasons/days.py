@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -19,6 +19,9 @@ from lapdelta.seasons.factor import Factor
 
 #: What counts as an ordinary track; other states are compared only among themselves.
 DRY = "dry"
+#: Why a day says nothing of a sector that its file does not have.
+SECTORS_MISSING = "sectors missing"
+_LAP = Measure("lap_time", "s", 0.1, -1)
 
 
 @dataclass(frozen=True)
@@ -142,7 +145,8 @@ def event_days(
             else np.zeros((len(values), 0))
         )
         told = [(factor.name, values), *((one.name, further[:, i]) for i, one in enumerate(also))]
-        reasons = _reasons(day, ready, entries, told)
+        missing = bool(measure.sector) and not np.isfinite(ready.cells.pace).any()
+        reasons = (SECTORS_MISSING,) * len(values) if missing else _reasons(day, ready, entries, told)
         found.append(EventDay(event, track, when, day, ready, entries, values, reasons, further))
     return sorted(found, key=lambda item: (item.date or date.max, item.event))
 
@@ -154,7 +158,13 @@ def _values(day: Day, entries: dict[str, Entry], factor: Factor) -> Floats:
 
 
 def _prepare(day: Day, measure: Measure) -> Prepared:
-    return prepare(day, measure)
+    """The day's paces; none where the measure is a sector that the day does not have."""
+    if measure.sector <= day.cube.sectors_s.shape[-1]:
+        ready = prepare(day, measure)
+        if not measure.sector or ready.sector is not None:
+            return ready
+    ready = prepare(day, _LAP)
+    return replace(ready, cells=replace(ready.cells, pace=np.full_like(ready.cells.pace, np.nan)))
 
 
 def _reasons(

@@ -157,3 +157,22 @@ def test_what_to_try_next_is_a_value_and_a_sentence(made):
     widths = {row["value"]: row["best_width"] or row["curve_width"] for row in track["candidates"]}
     told = int(steps["teaches most"]["sentence"].split("about ")[1].split(" %")[0])
     assert told == pytest.approx(100 * (1 - widths[track["teaches_most"]]), abs=0.5)
+
+
+def test_days_without_the_sector_asked_for_are_named_and_left_out(made):
+    """Sectors are thirds of the lap; one day has none, one has two."""
+    days = made.laps["event"].unique(maintain_order=True).to_list()
+    third = pl.concat_list([(pl.col("lap_time_s") / 3).round(3)] * 2 + [pl.col("lap_time_s")
+                            - 2 * (pl.col("lap_time_s") / 3).round(3)])  # fmt: skip
+    laps = made.laps.with_columns(sector_times_s=third).with_columns(
+        sector_times_s=pl.when(pl.col("event") == days[0]).then(pl.lit([], dtype=pl.List(pl.Float64)))
+        .when(pl.col("event") == days[1]).then(pl.col("sector_times_s").list.head(2))
+        .otherwise(pl.col("sector_times_s"))
+    )  # fmt: skip
+    found = season(laps, kart="07", setups=made.setups, measure="sector_3")
+    assert {(row["event"], row["reason"]) for row in found.left_out} == {
+        (days[0], "sectors missing"), (days[1], "sectors missing"),
+    }  # fmt: skip
+    assert found.tracks[0]["events"] == days[2:]
+    assert {row["event"] for row in found.days if row["estimate"] is not None} <= set(days[2:])
+    assert [row["others"] for row in found.repeatability["events"][:2]] == [None, None]
