@@ -334,7 +334,7 @@ TEXTS: Final[dict[str, str]] = {
     "dots.scatter": "Thin line: two of three single laps lie within {scatter} of the usual one.",
     "sectors.rest": "Outside the sectors",
     "sectors.note": "Dot: the change. Line: its range, each sector for itself.",
-    "sectors.named": "{place} {side}",
+    "sectors.named": "{side} in {place}",
     "sectors.title": "What stands out on the lap: {listed}",
     "sectors.title.none": "No sector stands out for itself",
     "sectors.alt": "Dot chart of the change by sector, in the order of the lap. {title}. {listed}.",

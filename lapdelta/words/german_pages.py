@@ -338,7 +338,7 @@ TEXTS: Final[dict[str, str]] = {
     ),
     "sectors.rest": "Außerhalb der Sektoren",
     "sectors.note": "Punkt: die Änderung. Linie: ihr Bereich, jeder Sektor für sich.",
-    "sectors.named": "{place} {side}",
+    "sectors.named": "{side} in {place}",
     "sectors.title": "Was auf der Runde auffällt: {listed}",
     "sectors.title.none": "Kein Sektor fällt für sich allein auf",
     "sectors.alt": "Punktbild der Änderung nach Sektoren, in der Reihenfolge der Runde. {title}. {listed}.",
