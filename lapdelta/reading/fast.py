@@ -17,7 +17,7 @@ from lapdelta.reading.dialect import SAMPLE_LINES, Record
 from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
 from lapdelta.reading.fast_columns import prove_columns
 from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, joined, repeats, without
-from lapdelta.reading.fast_odd import Plain, lines_around, median_lap, read_odd
+from lapdelta.reading.fast_odd import Plain, lines_around, read_odd
 from lapdelta.reading.fast_scan import Odd, Unproved, fetch, parts_of, refuse_odd_bytes, text_of
 from lapdelta.reading.fast_sift import Sieve
 from lapdelta.reading.laps import LONG_LAP
@@ -122,6 +122,7 @@ class _Whole:
         middle = self.table.get_column("lap_time_s").median()
         if not isinstance(middle, float) or not formats.LAP_RANGE_S[0] <= middle <= formats.LAP_RANGE_S[1]:
             raise Odd
+        self.middle = middle
         if len(plan.form.sector_units) > 1 and not sieve.complete:
             raise Odd
         prove_columns(self.table, head, plan, len(sieve.odd))
@@ -132,8 +133,8 @@ class _Whole:
         clean = not self.sieve.odd and all(
             line <= self.skipped and kind in _ABOVE_TABLE for line, kind in booked.items()
         )
-        low = self._low(median_lap(self.table, ()))
-        if clean and not low and all_rise(self.table, self.plan):
+        low = self._low(self.middle)
+        if clean and not low and self.sieve.all_rise():
             laps = canonical_laps(self.table, self.source.name, self.plan)
             ledger = Ledger(self.lines, laps.height, dict(booked))
             return self._closed(self.head, laps, ledger)
@@ -141,8 +142,8 @@ class _Whole:
 
     def _low(self, middle: float) -> list[int]:
         """Lines of laps so short or so long that they may be none."""
-        rows = self.table.filter(~pl.col("lap_time_s").is_between(0.25 * middle, LONG_LAP * middle))
-        return rows.get_column("source_line").to_list()
+        far = ~self.table.get_column("lap_time_s").is_between(0.25 * middle, LONG_LAP * middle)
+        return self.table.get_column("source_line").filter(far).to_list()
 
     def _with_odd(self, more: set[int]) -> Reading:
         """The odd lines are read with all lines of the head and those around them."""

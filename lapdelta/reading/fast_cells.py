@@ -98,8 +98,6 @@ def from_numbers(part: Part, plan: Plan, types: Types) -> pl.DataFrame:
     low, high = lap.min(), lap.max()
     if not (isinstance(low, int) and isinstance(high, int) and 0 < low <= high <= _HIGHEST_LAP):
         raise Unproved  # 0 may be -0
-    if any(_padded(rows.get_column(name)) for name in _text_cells(rows, plan, types)):
-        raise Unproved
     if any(rows.get_column(name).drop_nulls().str.strip_chars().ne("").any() for name in _surplus(plan)):
         raise Unproved
     table = rows.select(**_values(plan, types))
@@ -113,12 +111,12 @@ def from_text(lines: Lines, plan: Plan) -> tuple[pl.DataFrame, pl.Series]:
     """The canonical columns of the lines of the usual shape, all read as text, and which rows lost nothing by it."""
     kept = lines.kept()
     count = int(lines.shaped.sum())
-    part = Part(kept, count, count * (plan.width - 1), loose=True)
+    part = Part(kept, count, loose=True)
     rows = cells_of(part, plan.sign, plan.width, {}, False) if count else _no_rows(plan)
     rows = rows.with_columns(pl.all().str.strip_chars().replace("", None))
     table = rows.select(**_values(plan, {}))
     whole = [pl.lit(True)]
-    for name in _text_cells(rows, plan, {}):
+    for name in (plan.cell(name) for name in TEXTS if name in plan.columns):
         if padded := _padded(rows.get_column(name)):  # by a sign that is a space in one library only
             whole.append(~pl.col(name).is_in(padded).fill_null(False))
     whole += [pl.col(name).is_null() for name in _surplus(plan)]
@@ -144,15 +142,9 @@ def _surplus(plan: Plan) -> list[str]:
     return [f"c{at}" for at in range(plan.width - plan.surplus, plan.width)]
 
 
-def _text_cells(rows: pl.DataFrame, plan: Plan, types: Types) -> list[str]:
-    """Cells that are used as text."""
-    return [plan.cell(name) for name in (*TEXTS, *TIMES) if name in plan.columns]
-
-
 def _padded(texts: pl.Series) -> list[str]:
-    """Texts with space around them; texts that stand in a row below each other are looked at once."""
-    heads = texts.filter(texts.ne_missing(texts.shift())).unique().drop_nulls()
-    return [text for text in heads.to_list() if text != text.strip()]
+    """Texts with space around them."""
+    return [text for text in texts.unique().drop_nulls().to_list() if text != text.strip()]
 
 
 def _meant(plan: Plan) -> dict[str, str]:

@@ -5,7 +5,7 @@ from itertools import pairwise
 import polars as pl
 
 from lapdelta.reading import formats
-from lapdelta.reading.fast_cells import TIMES, Plan
+from lapdelta.reading.fast_cells import TEXTS, TIMES, Plan
 from lapdelta.reading.fast_scan import Odd
 from lapdelta.reading.numbers import tidy
 from lapdelta.reading.vocabulary import is_summary, marks_in
@@ -25,13 +25,29 @@ def sectors_of(plan: Plan) -> list[str]:
     return [f"sector_{number}" for number in numbers]
 
 
-def all_fit(table: pl.DataFrame, plan: Plan) -> bool:
-    """Whether every row of a part of the canonical columns is plain."""
+def run_starts(table: pl.DataFrame, plan: Plan) -> pl.Series:
+    """Where the session, the kart or the driver is another than in the row above; the first row is a start."""
+    names = [pl.col(name) for name in TEXTS if name in plan.columns]
+    if not names or table.is_empty():
+        return pl.Series("start", [False] * table.height, dtype=pl.Boolean())
+    starts = table.select(start=pl.any_horizontal(name.ne_missing(name.shift()) for name in names))
+    return starts.to_series().scatter(0, True)
+
+
+def all_fit(table: pl.DataFrame, heads: pl.DataFrame, plan: Plan) -> bool:
+    """Whether every row of a part of the canonical columns is plain; ``heads``: the rows where a run starts."""
     if any(table.get_column(name).null_count() for name in _needed(plan)):
         return False
     if not table.select(pl.all_horizontal(fits.all() for fits in _conditions(plan))).item():
         return False
-    return not _strange_marks(table) and not _summaries(table)
+    if any(text != text.strip() for name in TEXTS if name in plan.columns for text in _said(heads, name)):
+        return False
+    return not _strange_marks(table) and not _summaries(heads)
+
+
+def _said(rows: pl.DataFrame, name: str) -> list[str]:
+    """The texts in a column, each once."""
+    return rows.get_column(name).unique().drop_nulls().to_list()
 
 
 def which_fit(table: pl.DataFrame, plan: Plan) -> pl.Series:
@@ -91,16 +107,10 @@ def _strange_marks(table: pl.DataFrame) -> list[str]:
 
 def _summaries(table: pl.DataFrame) -> list[str]:
     """Words such as ``Best`` that stand where the kart should be."""
-    if "session" in table.columns:
-        sessions = table.get_column("session")
-        heads = sessions.filter(sessions.ne_missing(sessions.shift())).unique().drop_nulls()
-        if any(is_summary(session.split(" ")[0]) for session in heads.to_list()):
-            raise Odd  # its laps may stand in other sessions already
-    if "kart" not in table.columns:
-        return []
-    karts = table.get_column("kart")
-    heads = karts.filter(karts.ne_missing(karts.shift())).unique().drop_nulls()
-    return [kart for kart in heads.to_list() if is_summary(kart)]
+    sessions = _said(table, "session") if "session" in table.columns else []
+    if any(is_summary(session.split(" ")[0]) for session in sessions):
+        raise Odd  # its laps may stand in other sessions already
+    return [kart for kart in _said(table, "kart") if is_summary(kart)] if "kart" in table.columns else []
 
 
 def own_sectors(part: pl.DataFrame, names: list[str], cumulative: bool | None) -> pl.DataFrame:

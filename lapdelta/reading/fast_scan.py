@@ -31,7 +31,6 @@ class Part:
 
     data: bytes
     lines: int
-    signs: int
     loose: bool
 
 
@@ -63,25 +62,23 @@ def refuse_odd_bytes(data: bytes) -> None:
 
 
 def look_at(data: bytes, sign: bytes) -> Part:
-    """Count lines and delimiters; Unproved where a quote stands."""
+    """Count lines and look for rare numbers; Unproved where a quote stands."""
     if b'"' in data:
         raise Unproved
-    lines, signs, doubtful = _counted(data, ord(sign))
-    return Part(data, lines, signs, doubtful or b"+" in data)
+    lines, doubtful = _counted(data, ord(sign))
+    return Part(data, lines, doubtful or b"+" in data)
 
 
-def _counted(data: bytes, sign: int) -> tuple[int, int, bool]:
-    """Line ends, delimiters, and whether numbers such as 6e1 or 00000012 may be among the cells."""
+def _counted(data: bytes, sign: int) -> tuple[int, bool]:
+    """Line ends, and whether numbers such as 6e1 or 00000012 may be among the cells."""
     view = np.frombuffer(data, dtype=np.uint8)
-    lines = signs = 0
+    lines = 0
     doubtful = False
     for start in range(0, len(view), _LOOK_BYTES):
         look = view[start : start + _LOOK_BYTES + _OVERLAP]
-        own = look[:_LOOK_BYTES]
-        lines += int(np.count_nonzero(own == ord("\n")))
-        signs += int(np.count_nonzero(own == sign))
+        lines += int(np.count_nonzero(look[:_LOOK_BYTES] == ord("\n")))
         doubtful = doubtful or _is_doubtful(look, sign)
-    return lines, signs, doubtful
+    return lines, doubtful
 
 
 def _is_doubtful(look: npt.NDArray[np.uint8], sign: int) -> bool:
@@ -117,8 +114,10 @@ def cells_of(
         )
     except pl.exceptions.PolarsError:
         raise Unproved from None
-    # longer rows are an error of read_csv; shorter ones show in the number of delimiters
-    if rows.width != width or rows.height != part.lines or part.signs != (width - 1) * rows.height:
+    if rows.width != width or rows.height != part.lines:
+        raise Unproved
+    # longer rows are an error of read_csv; shorter ones have no last cell, and show in the number of delimiters
+    if rows.to_series(width - 1).null_count() and part.data.count(sign.encode()) != (width - 1) * rows.height:
         raise Unproved
     return rows.rechunk()  # parts of one chunk each: else the whole would be copied to align its columns
 

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 
 from lapdelta.reading.fast_cells import Plan, from_numbers, from_text, is_mixed
-from lapdelta.reading.fast_proof import all_fit, own_sectors, sectors_of, which_fit
+from lapdelta.reading.fast_proof import all_fit, own_sectors, run_starts, sectors_of, which_fit
 from lapdelta.reading.fast_scan import Odd, Unproved, lines_of, look_at, refuse_odd_bytes
 
 #: A part that is not plain as a whole is tried in so many pieces; what is left is looked at line by line.
@@ -25,6 +25,9 @@ class Sieve:
         self.tables: list[pl.DataFrame] = []
         self.odd: dict[int, str] = {}
         self.plain = self.complete = 0
+        self.rising = True
+        self.runs: list[pl.DataFrame] = []
+        self._last: tuple[tuple[str, ...], int] | None = None
         self._types = plan.types
         self._rough = False
 
@@ -60,9 +63,12 @@ class Sieve:
                 self._types = self.plan.types_but_times
         except Unproved:
             return False
-        if not all_fit(table, self.plan):
+        starts = run_starts(table, self.plan)
+        heads = table.filter(starts)
+        if not all_fit(table, heads, self.plan):
             return False
         self._take(table, pl.int_range(self.line, self.line + table.height, dtype=pl.Int64, eager=True))
+        self._follow(table, heads, starts)
         self.line += table.height
         return True
 
@@ -74,7 +80,10 @@ class Sieve:
         taken = lines.shaped.copy()
         taken[lines.shaped] = plain.to_numpy()
         if plain.any():
-            self._take(table.filter(plain), pl.Series(np.flatnonzero(taken) + self.line, dtype=pl.Int64()))
+            kept = table.filter(plain)
+            starts = run_starts(kept, self.plan)
+            self._follow(kept, kept.filter(starts), starts)
+            self._take(kept, pl.Series(np.flatnonzero(taken) + self.line, dtype=pl.Int64()))
         for at in np.flatnonzero(~taken).tolist():
             self.odd[self.line + at] = lines.text(at)
         self.line += len(taken)
@@ -88,6 +97,26 @@ class Sieve:
             self.complete += own.drop_nulls().height if gaps else own.height
         self.tables.append(numbered)
         self.plain += numbered.height
+
+    def _follow(self, table: pl.DataFrame, heads: pl.DataFrame, starts: pl.Series) -> None:
+        """Whether the rows of each session and kart stand below each other with rising lap numbers, so far."""
+        lap = table.get_column("lap")
+        self.rising = self.rising and bool((starts | (lap.diff() > 0)).fill_null(True).all())
+        names = [name for name in ("session", "kart") if name in self.plan.columns]
+        runs = heads.select(names)
+        first, last = (table.select(names).row(at) if names else () for at in (0, -1))
+        if self._last is not None and first == self._last[0]:
+            self.rising = self.rising and lap[0] > self._last[1]
+            runs = runs.slice(1) if starts[0] else runs
+        self._last = (last, lap[-1])
+        self.runs.append(runs)
+
+    def all_rise(self) -> bool:
+        """Whether no lap can stand there twice, so that repeats need not be sought."""
+        if not self.rising:
+            return False
+        runs = pl.concat(self.runs)
+        return runs.n_unique() == runs.height if runs.width else True
 
 
 def _pieces(data: bytes) -> Iterator[bytes]:
@@ -104,7 +133,5 @@ def listed(sectors: pl.DataFrame) -> pl.Series:
     """The columns as one list a row; without gaps through one block of numbers, which is much quicker."""
     if any(sectors.null_count().row(0)):
         return sectors.select(pl.concat_list(pl.all())).to_series().alias("sector_times_s")
-    block = np.empty(sectors.shape)
-    for at, column in enumerate(sectors.get_columns()):
-        block[:, at] = column.to_numpy()
+    block = np.column_stack([column.to_numpy() for column in sectors.get_columns()])
     return pl.Series("sector_times_s", block).arr.to_list()

@@ -6,6 +6,7 @@ import re
 import stat
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from io import FileIO
 from pathlib import Path, PurePath
 from typing import BinaryIO
 
@@ -19,6 +20,8 @@ LONGEST_LINE = 1 << 20
 LARGEST_HELD = 16 << 20
 _CHUNK = 1 << 20
 _HEAD = 4096
+#: Bytes before the end of a block in which the end of a line is sought.
+_LOOK_BACK = 1 << 14
 
 _EXPORT = "Open it in the program that made it and save it as CSV or text, then read that file."
 _KNOWN_FORMATS: tuple[tuple[bytes, str], ...] = (
@@ -60,21 +63,35 @@ class Source:
         return self.held if self.held is not None else b"".join(self.blocks(_CHUNK))
 
     def blocks(self, size: int) -> Iterator[bytes]:
-        """The bytes in blocks; raises UnreadableFile in the end if a file that was not held has changed."""
+        """The bytes in blocks of about that size, which end with a line where that can be seen.
+
+        Raises UnreadableFile in the end if a file that was not held has changed.
+        """
         if self.held is not None:
             for at in range(0, len(self.held), size):
                 yield self.held[at : at + size]
             return
         digest = hashlib.sha256()
         try:
-            with (self.path or Path(self.name)).open("rb") as file:
-                while block := file.read(size):
+            with (self.path or Path(self.name)).open("rb", buffering=0) as file:
+                while block := file.read(_whole_lines(file, size)):
                     digest.update(block)
                     yield block
         except OSError:
             raise _changed(self.name) from None
         if digest.hexdigest() != self.sha256:
             raise _changed(self.name)
+
+
+def _whole_lines(file: FileIO, size: int) -> int:
+    """How many of the next ``size`` bytes are whole lines; all of them where no line ends near."""
+    if size <= _LOOK_BACK:
+        return size
+    start = file.tell()
+    file.seek(start + size - _LOOK_BACK)
+    last = file.read(_LOOK_BACK).rfind(b"\n")
+    file.seek(start)
+    return size if last < 0 else size - _LOOK_BACK + last + 1
 
 
 def _changed(shown: str) -> UnreadableFile:
