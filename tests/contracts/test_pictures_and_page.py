@@ -344,6 +344,16 @@ def test_the_driver_s_words_come_first() -> None:
     assert places == sorted(places)
 
 
+def test_marks_inside_a_page_are_seen_on_either_ground() -> None:
+    # WCAG 2.2, 1.4.11: 3:1; the page's ground follows the reader's choice, text and our marks follow it too.
+    used = set(re.findall(r"#[0-9a-fA-F]{6}", inline_svg(sessions(by_hand.FASTER), "p")))
+    assert used
+    assert grey(False) not in used
+    for colour in used:
+        assert contrast(colour, LIGHT_PAGE) >= 3
+        assert contrast(colour, DARK_PAGE) >= 3
+
+
 @pytest.mark.parametrize("language", sorted(LANGUAGES))
 def test_the_page_speaks_every_language(language: str) -> None:
     assert f'lang="{language}"' in page_html(by_hand.FASTER, language=language)
