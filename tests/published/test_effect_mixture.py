@@ -126,7 +126,9 @@ def test_recovers_what_the_laps_were_made_from():
     assert found.pace_s[0] == pytest.approx(pace, abs=5 * 0.1 / np.sqrt(50))
     assert found.sigma_s == pytest.approx(np.full((1, 4), 0.1), rel=0.2)
     assert found.share[0, [0, 3]] == pytest.approx([0.1, 0.7], abs=0.08)
-    assert found.mean_loss_s[0, 3] == pytest.approx(0.5, rel=0.15)  # of class 0 few delays stand out of the noise
+    assert found.mean_loss_s[0, 3] == pytest.approx(
+        0.5, rel=0.15
+    )  # of class 0 few delays stand out of the noise
     assert found.warm_up_s[0] == pytest.approx([0.15, 0.1, 0.05], abs=0.08)
     lost = found.share[0, 3] * found.mean_loss_s[0, 3] + found.class_term_s[0, 3]
     assert lost == pytest.approx(0.7 * 0.5, abs=0.05)
