@@ -85,10 +85,8 @@ def _one_file(
 
 def _event_known(reading: "Reading", event: str) -> bool:
     """True if the event is named or the file tells it; says under which it will be kept."""
-    from lapdelta.archive import event_laps
-
     try:
-        named = event_laps(reading, event or None)
+        named = state.archive().named(reading, event or None)
     except OpenQuestions as error:
         st.info(f"{mark_told(error.what)} {mark('bring.event.above')}", icon=":material/help:")
         return False

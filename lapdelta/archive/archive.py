@@ -28,6 +28,7 @@ from lapdelta.archive.questions import asked_of, note_asked, question_for, quest
 from lapdelta.archive.remote import remote_tables, remote_url
 from lapdelta.archive.schema import LAP_KEY, from_disk
 from lapdelta.archive.store import Place, Store
+from lapdelta.archive.written_ahead import under_the_name_in_use
 from lapdelta.errors import ArchiveError, SetupError
 from lapdelta.tables import EVENT_LAPS, EVENTS, SETUPS
 from lapdelta.units import Units, read_units, units_file, units_text
@@ -76,7 +77,22 @@ class Archive:
             OpenQuestions: the reading has open questions, or the event cannot be named.
             ArchiveError: it cannot be written; then nothing was.
         """
-        return keep(self._store, reading, event_laps(reading, event), why)
+        return keep(self._store, reading, self.named(reading, event), why)
+
+    def named(self, reading: KeptReading, event: str | None = None) -> pl.DataFrame:
+        """The reading's laps under the event that ``add`` would keep them under (tables.EVENT_LAPS).
+
+        A day that was written about before its laps came in keeps the name it was given then.
+
+        Raises:
+            OpenQuestions: the reading has open questions, or the event cannot be named.
+            ArchiveError: the reading holds no laps.
+        """
+        laps = event_laps(reading, event)
+        track = reading.facts.get("track", "").strip()
+        if event or reading.facts.get("event") or not track:
+            return laps
+        return under_the_name_in_use(self._store, laps, track)
 
     def laps(self, event: str | None = None, *, with_set_aside: bool = False) -> pl.DataFrame:
         """Laps of one event, or of all, in event and file order (tables.EVENT_LAPS).

@@ -9,7 +9,7 @@ import polars as pl
 from lapdelta.asking.beside import record
 from lapdelta.asking.hands import with_hands
 from lapdelta.asking.renumber import renumbered
-from lapdelta.asking.which import known_event, only_event, our_kart
+from lapdelta.asking.which import our_kart, which_event
 from lapdelta.errors import QuestionError
 from lapdelta.question import compare
 
@@ -48,7 +48,7 @@ def ask(
     Raises:
         QuestionError: as ``compare``; also no laps, several events and none named, or nobody said which kart is ours.
     """
-    event = known_event(archive, event) if event else only_event(archive)
+    event = which_event(archive, event)
     kart = kart or our_kart(archive, event)
     laps = archive.laps(event)
     if laps.is_empty():

@@ -8,7 +8,7 @@ import polars as pl
 
 from lapdelta.asking.archive_question import ask
 from lapdelta.asking.gear_pull import pulled_from
-from lapdelta.asking.which import only_event, our_kart
+from lapdelta.asking.which import our_kart, which_event
 from lapdelta.effect.finding import Finding
 from lapdelta.errors import QuestionError
 from lapdelta.gearing.pulled import Measure, Pulled
@@ -50,7 +50,7 @@ def ask_pulled(
         QuestionError: as ``ask``; the sheet does not tell the teeth, or tells several.
         GearingError: both pairs have the same ratio.
     """
-    event = event or only_event(archive)
+    event = which_event(archive, event)
     kart = kart or our_kart(archive, event)
     pair_before = pair_on_sheet(archive, event, kart, before, engine_before, axle_before)
     pair_after = pair_on_sheet(archive, event, kart, after, engine_after, axle_after)

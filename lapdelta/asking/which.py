@@ -11,6 +11,11 @@ if TYPE_CHECKING:
     from lapdelta.archive import Archive
 
 
+def which_event(archive: "Archive", typed: str | None) -> str:
+    """The event meant: as ``known_event`` if one was typed, else as ``only_event``."""
+    return known_event(archive, typed) if typed else only_event(archive)
+
+
 def only_event(archive: "Archive") -> str:
     """The event of an archive that holds just one, or laps of just one."""
     events: list[str] = archive.events["event"].to_list()

@@ -40,11 +40,11 @@ def ask_archive(
 ) -> "Finding":
     """The finding for the options of a question; words of ``--before`` and ``--after`` become session labels."""
     from lapdelta.asking.archive_question import ask
-    from lapdelta.asking.which import known_event, only_event
+    from lapdelta.asking.which import which_event
 
     question["margin"] = margin_kept(archive.folder, question["measure"], question["margin"])
     event = question.pop("event")
-    event = known_event(archive, event) if event else only_event(archive)
+    event = which_event(archive, event)
     known = archive.sessions(event)["session"].to_list()
     return ask(
         archive, event=event, before=split_labels(before, known), after=split_labels(after, known), **question

@@ -31,13 +31,17 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
     if given and event is None:
         raise click.UsageError("Name the EVENT to write about.", click.get_current_context())
     notes: list[str] = []
+    if event is not None:
+        from lapdelta.asking.which import event_meant
+
+        event = event_meant(archive, event)
     if event is not None and given:
         notes = _unsure(archive, event, given)
         archive.put_event(event, **given)
     elif event is not None:
         from lapdelta.asking.which import known_event
 
-        known_event(archive, event)
+        event = known_event(archive, event)
     table = archive.events
     if event is not None:
         table = table.filter(table["event"] == event)

@@ -29,6 +29,10 @@ def export(
     from lapdelta.archive import export as write
 
     archive = open_archive(folder)
+    if event is not None:
+        from lapdelta.asking.which import event_meant
+
+        event = event_meant(archive, event)
     rows = write(archive, table, target, event=event, names=not without_names).height
     if as_json:
         print_json({"table": table, "rows": rows, "file": str(target), "archive": str(archive.folder)})

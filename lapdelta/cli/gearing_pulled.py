@@ -118,10 +118,10 @@ def _levels(given: dict[str, Any], name: Literal["speed", "rpm"]) -> "Levels | N
 def _from_archive(folder: Path | None, given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
     """The answer from sessions of the archive."""
     from lapdelta.asking.pulled import ask_pulled
-    from lapdelta.asking.which import only_event
+    from lapdelta.asking.which import which_event
 
     archive = open_archive(folder)
-    event = given["event"] or only_event(archive)
+    event = which_event(archive, given["event"])
     known = archive.sessions(event)["session"].to_list()
     answer = ask_pulled(
         archive, event=event, kart=given["kart"],

@@ -89,10 +89,10 @@ def put_back(
 
 def _named(folder: Path | None, event: str | None, kart: str | None) -> tuple[str, str]:
     """Event and kart as given, else the only event and our kart there."""
-    from lapdelta.asking.which import known_event, only_event, our_kart
+    from lapdelta.asking.which import our_kart, which_event
 
     archive = open_archive(folder)
-    event = known_event(archive, event) if event else only_event(archive)
+    event = which_event(archive, event)
     return event, kart or our_kart(archive, event)
 
 

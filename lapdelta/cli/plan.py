@@ -191,9 +191,9 @@ def make_plan(archive: "Archive | None", given: dict[str, Any]) -> "tuple[TestPl
 
         return plan_test(**wanted), event, kart
     from lapdelta.asking.plan_ahead import plan_ahead
-    from lapdelta.asking.which import only_event
+    from lapdelta.asking.which import which_event
 
-    event = event or only_event(archive)
+    event = which_event(archive, event)
     kart = kart or _our_kart(archive, event)
     sessions = None
     if given["sessions"]:

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
 
 def print_what_next(archive: "Archive", given: dict[str, Any], as_json: bool) -> None:
     """What the day's answer, the box and the sessions left suggest, with the cautions."""
-    from lapdelta.asking.which import only_event
+    from lapdelta.asking.which import which_event
     from lapdelta.what_next.answer import what_next
 
-    event = given["event"] or only_event(archive)
+    event = which_event(archive, given["event"])
     known = archive.sessions(event)["session"].to_list()
     answer = what_next(
         archive,

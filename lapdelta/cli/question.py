@@ -48,6 +48,10 @@ def question(
       lapdelta question 2026-05-16 --words 'better out of the hairpin'
     """
     archive = open_archive(folder)
+    if event is not None:
+        from lapdelta.asking.which import event_meant
+
+        event = event_meant(archive, event)
     fields = {name: value for name, value in typed.items() if value not in (None, ())}
     entry = None
     if fields or number is not None:

@@ -16,7 +16,7 @@ def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
     if event is not None:
         from lapdelta.asking.which import known_event
 
-        known_event(archive, event)
+        event = known_event(archive, event)
     table = archive.sessions(event)
     if as_json:
         print_json(

@@ -59,6 +59,10 @@ def setup(
     KEY= empties one. A key that is no column of the sheet is kept too, as it was typed.
     """
     archive = open_archive(folder)
+    if event is not None:
+        from lapdelta.asking.which import event_meant
+
+        event = event_meant(archive, event)
     written: list[str] = []
     notes: list[str] = []
     if source is not None:

@@ -9,7 +9,7 @@ import polars as pl
 from lapdelta.asking.archive_question import ask
 from lapdelta.asking.plan_ahead import plan_ahead
 from lapdelta.asking.pulled import ask_pulled, pair_on_sheet
-from lapdelta.asking.which import only_event, our_kart
+from lapdelta.asking.which import our_kart, which_event
 from lapdelta.effect.finding import Finding
 from lapdelta.effect.planning import TestPlan
 from lapdelta.errors import ArchiveError, QuestionError
@@ -110,7 +110,7 @@ def what_next(
         QuestionError: as ``ask`` and ``plan_test``.
         GearingError: teeth or slots that cannot be.
     """
-    event = event or only_event(archive)
+    event = which_event(archive, event)
     kart = kart or our_kart(archive, event)
     if finding is not None:
         before, after = finding.before, finding.after

@@ -199,3 +199,40 @@ def test_help_shows_placeholders_people_know():
         assert "FLOAT" not in shown
         assert "FOLDER" in shown
     assert "YYYY-MM-DD" in command("parts", "add", "--help").out
+
+
+def test_the_day_is_enough_of_an_events_name(tmp_path):
+    (tmp_path / "day.csv").write_text(
+        f"Track;Home circuit\nDate;{DAY}\n\n" + LAPS.replace(",", ";").replace(DAY, "")
+    )
+    here = ("--archive", tmp_path / "archive")
+    assert command("import", tmp_path / "day.csv", *here).status == 0
+    whole = f"{DAY} Home circuit"
+    assert command("sessions", "--event", DAY, *here, "--json").json["sessions"][0]["event"] == whole
+    command("events", DAY, "--our-kart", "07", *here)
+    command("setup", DAY, "P1", "axle=82", *here)
+    command("question", DAY, "--changed", "axle", "--after", "P2", *here)
+    for name in ("events", "setups", "questions"):
+        target = tmp_path / f"{name}.csv"
+        command("export", name, "--event", DAY, "--to", target, *here)
+        rows = target.read_text().splitlines()
+        assert len(rows) == 2
+        assert whole in rows[1]
+    assert command("events", *here, "--json").json["events"][0]["event"] == whole
+
+
+def test_what_was_written_before_the_laps_came_in_is_of_the_same_event(tmp_path):
+    file = tmp_path / "day.csv"
+    file.write_text(f"Track;Home circuit\nDate;{DAY}\n\n" + LAPS.replace(",", ";").replace(DAY, ""))
+    here = ("--archive", tmp_path / "archive")
+    assert command("setup", DAY, "P1", "axle=82", "--kart", "07", *here).status == 0
+    assert command("import", file, *here).status == 0
+    more = tmp_path / "more.csv"
+    more.write_text(file.read_text().replace("P1", "P3").replace("P2", "P4"))
+    assert command("import", more, *here).status == 0
+    other = tmp_path / "other.csv"
+    other.write_text(file.read_text().replace("Home circuit", "Away circuit").replace("P1", "P5"))
+    assert command("import", other, *here).status == 0
+    sessions = command("sessions", *here, "--json").json["sessions"]
+    assert {row["event"] for row in sessions} == {DAY, f"{DAY} Away circuit"}
+    assert {row["session"] for row in sessions if row["event"] == DAY} == {"P1", "P2", "P3", "P4"}
