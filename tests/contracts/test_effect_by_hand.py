@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lapdelta.effect.arrays import OUT_LAP, LapCube
-from lapdelta.effect.history import neighbour_differences
+from lapdelta.effect.history import conflicts, neighbour_differences
 from lapdelta.effect.measures import find_measure
 from lapdelta.effect.pace import middle_half, part_pace
 from lapdelta.effect.screening import screen
@@ -57,6 +57,25 @@ def test_neighbour_differences_by_hand():
     assert broken.raw == (pytest.approx((0.3,)),)
     alone = neighbour_differences(pace[:2], np.array([True, True]))
     assert alone.adjusted == ()  # one other kart is too few
+
+
+def test_a_change_of_setup_breaks_the_chain():
+    pace = np.array([[50.0, 50.3, 50.2, 50.6]])
+    found = neighbour_differences(pace, np.array([True, False, True]))
+    assert found.raw == (pytest.approx((0.3,)), pytest.approx((0.4,)))
+
+
+@pytest.mark.parametrize(
+    ("square", "expected"),
+    [
+        (0.0185, False),  # what the history implies: (.0185 x 11 - .04 x 3)/8 = .01044; .04/.01044 = 3.83
+        (0.0180, True),  # .00975; 4.10
+        (0.0100, True),  # less than nothing is left for the history
+    ],
+)
+def test_conflict_of_day_and_history(square, expected):
+    """F(3, 8) is 4.07 at 5 % in any printed table."""
+    assert conflicts(0.2, 3.0, np.sqrt(square), 11.0) == expected
 
 
 def test_numbers_beside_the_verdict():
