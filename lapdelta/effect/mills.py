@@ -5,37 +5,26 @@ the last node, which is 0 to 22 decimals. The ratio L has L' = -L (L + a), and f
 (inverse Mills ratio; Sampford 1953, from memory). Error: the next term, |L^(5)|/5! (h/2)^5 < 3e-13.
 """
 
-import math
-
 import numpy as np
+from scipy.special import erfcx
 
 from lapdelta.effect.arrays import Floats, Ints
 
 LOWEST, HIGHEST = -16, 10
 NODES_A_UNIT = 64
-#: From z = 16 on the rest is below exp(-2 z sqrt(2 n)), nothing at all.
-FRACTION_TERMS = 12
 _LAST = (HIGHEST - LOWEST) * NODES_A_UNIT
 
 
-def _exact(a: float) -> float:
-    """The ratio inside the table's range, from the error function."""
-    return math.exp(-a * a / 2) / math.sqrt(2 * math.pi) / (0.5 * math.erfc(-a / math.sqrt(2)))
-
-
-def _far_below(a: Floats) -> Floats:
-    """The ratio below the table: Laplace's continued fraction, z + 1/(z + 2/(z + ..)) with z = -a."""
-    z = -a
-    value = z
-    for term in range(FRACTION_TERMS, 0, -1):
-        value = z + term / value
-    return np.asarray(value, float)
+def _exact(a: Floats) -> Floats:
+    """sqrt(2/pi)/erfcx(-a/sqrt 2), with the error function scaled so that it stays finite far out."""
+    with np.errstate(over="ignore"):
+        return np.sqrt(2 / np.pi) / np.asarray(erfcx(a * -np.sqrt(0.5)), np.float64)
 
 
 def _taylor() -> tuple[Floats, ...]:
     """Value and coefficients of the powers 1 to 4 of (a - node) * NODES_A_UNIT, at every node."""
     a = LOWEST + np.arange(_LAST + 1) / NODES_A_UNIT
-    value = np.array([_exact(node) for node in a.tolist()])
+    value = _exact(a)
     derivatives = [value]
     inside = [value + a]  # L + a and its derivatives
     for order in range(4):
@@ -66,5 +55,5 @@ def inverse_mills(a: Floats) -> Floats:
         value += coefficient.take(index)
     if a.size and a.min() < LOWEST:
         below = a < LOWEST
-        value[below] = _far_below(a[below])
+        value[below] = _exact(a[below])
     return value

@@ -1,8 +1,6 @@
 """Seasons with a known truth: a flat response stays flat, intervals hold, odd days are named and left out."""
 
 import json
-import subprocess
-import sys
 from datetime import date
 
 import numpy as np
@@ -129,10 +127,3 @@ def test_a_sweep_prints_no_numbers_unless_asked(made) -> None:
     named = sweep(made.laps, setups=made.setups, named=True)
     assert {row["kart"] for row in named} == set(made.laps["kart"])
     assert [row["repeatability"] for row in named] == [row["repeatability"] for row in rows]
-
-
-def test_a_season_needs_no_scipy() -> None:
-    """Importing it takes longer than the answer."""
-    code = "import sys, lapdelta.seasons.sweep, lapdelta.archive; print('scipy' in sys.modules)"
-    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
-    assert done.stdout.strip() == "False"
