@@ -13,8 +13,8 @@ from lapdelta.errors import QuestionError
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
 
-#: Relative; other processors may round the last digits another way.
-SAME_NUMBER = 1e-9
+#: Relative; other processors round the last digits another way, and the search for the session variance stops at 1e-8.
+SAME_NUMBER = 1e-6
 _NUMBERS = (
     "estimate", "standard_error", "low", "high", "dof", "p_value", "half_width", "smallest_margin",
     "chance_better", "chance_worthwhile", "tipping_rate", "lap_noise_share",
