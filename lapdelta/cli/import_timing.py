@@ -223,10 +223,7 @@ def _print_report(report: dict[str, Any]) -> None:
 def _print_reading(facts: dict[str, Any]) -> None:
     """One file as a parent would want to hear it."""
     account = facts["account"]
-    click.echo(
-        f"{facts['file']}: {count(account['laps'], 'lap')} of {count(len(facts['karts']), 'kart')} "
-        f"in {count(len(facts['sessions']), 'session')} ({', '.join(facts['sessions'])})."
-    )
+    click.echo(f"{facts['file']}: {_what_it_holds(facts)}")
     known = sum(account["known"].values())
     click.echo(
         f"  {account['lines']} lines = {account['lap_lines']} with laps + {known} other known lines "
@@ -248,6 +245,14 @@ def _print_reading(facts: dict[str, Any]) -> None:
     for question in facts["questions"]:
         options = f" [{' | '.join(question['options'])}]" if question["options"] else ""
         click.echo(f"  question {question['key']}: {question['text']}{options}")
+
+
+def _what_it_holds(facts: dict[str, Any]) -> str:
+    laps = facts["account"]["laps"]
+    if not laps:
+        return "no laps so far; what stands in the way is below."
+    where = f"in {count(len(facts['sessions']), 'session')} ({', '.join(facts['sessions'])})"
+    return f"{count(laps, 'lap')} of {count(len(facts['karts']), 'kart')} {where}."
 
 
 def _how_to_answer(report: dict[str, Any]) -> str:

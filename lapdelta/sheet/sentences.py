@@ -65,11 +65,9 @@ def verdict_word(finding: Finding, language: str = "en") -> str:
 def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True) -> list[str]:
     """The chances as a word with its number, and what the range means; the reason if nothing can be told."""
     if finding.verdict == "cannot be told":
-        return [
-            phrase("say.unknown.reason", language, reason=_reason(finding, text, language, show_names))
-            for text in finding.reasons
-            if text.strip()
-        ]
+        said = [_reason(finding, text, language, show_names) for text in finding.reasons if text.strip()]
+        # the first is why, the others are what would help
+        return [phrase("say.unknown.reason", language, reason=said[0]), *said[1:]] if said else []
     sentences = [*_chances(finding, language), _range_meaning(finding, language)]
     margin = amount(finding.measure, finding.margin, language)
     if finding.verdict == "not settled":

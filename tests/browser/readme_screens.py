@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, sync_playwright  # noqa: E402
 from sample_archive import make_archive  # noqa: E402
 
 from lapdelta.asking.archive_question import ask  # noqa: E402
-from lapdelta.sheet.page import page_png  # noqa: E402
+from lapdelta.sheet.page import page_html  # noqa: E402
 
 SCREENS = ROOT / "dashboard" / "screens"
 EVENT, OLD, NEW = "2025-05-18", ["P1", "P4", "P6", "P7"], ["P2", "P3", "P5", "P8"]
@@ -38,12 +38,16 @@ def main() -> None:
         archive.put_question(
             EVENT, kart="07", before=OLD, after=NEW, measure="lap_time", margin=0.1, expected="faster"
         )
-        (SCREENS / "driver.png").write_bytes(page_png(ask(archive, event=EVENT, before=OLD, after=NEW)))
+        finding = ask(archive, event=EVENT, before=OLD, after=NEW)
+        (Path(folder) / "driver.html").write_text(page_html(finding), encoding="utf-8")
         with kit.served(archive.folder) as address, sync_playwright() as playwright:
             browser = playwright.chromium.launch(
                 executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-dev-shm-usage"]
             )
             take(browser, address, "Did it help?", "answer", (1280, 900))
+            driver = browser.new_page(viewport={"width": 390, "height": 844})
+            driver.goto((Path(folder) / "driver.html").as_uri())
+            driver.screenshot(path=str(SCREENS / "driver.png"))
             take(browser, address, "Why we think so", "why", (390, 844))
             browser.close()
 

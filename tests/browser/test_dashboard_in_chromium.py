@@ -13,7 +13,7 @@ from pathlib import Path
 import browser_kit as kit
 import findings_by_hand
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from sample_archive import make_archive
 
 from lapdelta import Finding
@@ -185,11 +185,14 @@ def choose(page: Page, label: str, option: str) -> None:
 
 def write_down(page: Page, session: str, axle: int) -> None:
     """Pick the session, type the teeth, write it down: as somebody does who uses the keyboard."""
-    page.get_by_role("button", name=f"Write down {session}").wait_for(timeout=kit.PATIENCE_MS)
+    # While the page is drawn anew the form before may stand beside it for a moment.
+    write = page.get_by_role("button", name=f"Write down {session}")
+    expect(write).to_have_count(1, timeout=kit.PATIENCE_MS)
+    kit.settle(page)
     if session == "P1":
         page.get_by_label("Engine sprocket teeth").fill("11")
     page.get_by_label("Axle sprocket teeth").fill(str(axle))
-    page.get_by_role("button", name=f"Write down {session}").click()
+    write.click()
     page.wait_for_selector(f"text={session} of {EVENT}", timeout=kit.PATIENCE_MS)
 
 

@@ -2,11 +2,13 @@
 
 import datetime as dt
 import os
+from datetime import time
 from pathlib import Path
 
 import pytest
 
 from lapdelta.reading import Reading, Recipe, UnreadableFile, read_timing
+from lapdelta.reading.clock import day_fraction, read_duration, read_time_of_day
 
 
 def read(text: str | bytes, name: str = "P1.csv", **answers: str) -> Reading:
@@ -246,3 +248,34 @@ def test_only_literal_regular_files(tmp_path: Path) -> None:
         with pytest.raises(UnreadableFile):
             read_timing(path)
     assert read_timing(str(tmp_path / "laps1.csv")).laps["source_file"].to_list() == ["laps1.csv"]
+
+
+@pytest.mark.parametrize(
+    ("printed", "hour", "minute", "second", "microsecond"),
+    [("0", 0, 0, 0, 0), ("0.5", 12, 0, 0, 0), ("0,75", 18, 0, 0, 0), ("0.38200625", 9, 10, 5, 340_000)],
+)
+def test_a_spreadsheets_fraction_of_a_day(printed, hour, minute, second, microsecond) -> None:
+    assert day_fraction(printed) == time(hour, minute, second, microsecond)
+
+
+def test_what_is_no_fraction_of_a_day() -> None:
+    assert [day_fraction(text) for text in ("1", "-0.1", "1.5", "0.9999999999", "noon", "12:00")] == [
+        None
+    ] * 6
+
+
+@pytest.mark.parametrize(
+    ("printed", "told"),
+    [
+        ("23:59:59", time(23, 59, 59)), ("24:00:00", None), ("12:00 am", time(0, 0)), ("12:30 pm", time(12, 30)),
+        ("13:00 pm", None), ("0:30 am", None), ("09:10:42.75", time(9, 10, 42, 750_000)),
+        ("9:10:42,1234567", time(9, 10, 42, 123_456)), ("09:60:00", None), ("09:00:60", None),
+    ],
+)  # fmt: skip
+def test_times_of_day_at_their_edges(printed, told) -> None:
+    assert read_time_of_day(printed) == told
+
+
+def test_minutes_run_to_59_behind_hours() -> None:
+    assert read_duration("1:59:01.5").seconds == 7141.5
+    assert read_duration("1:60:01.5") is None or read_duration("1:60:01.5").seconds is None

@@ -332,7 +332,7 @@ def test_reasons_of_the_core_are_said_in_the_language_and_name_no_other_kart() -
     assert how_sure(finding, "de", show_names=False) == [
         "Warum: Nur 2 vergleichbare andere Karts fuhren vorher und nachher, drei sind bei dieser Reihenfolge "
         "ohne Vorgeschichte dieses Karts nötig.",
-        "Warum: Stattdessen nach der Rundenzeit fragen.",
+        "Stattdessen nach der Rundenzeit fragen.",
     ]
     assert how_sure(by_hand.CANNOT_BE_TOLD, "de", show_names=False) == [
         "Warum: Only ein anderes Kart drove in the same sessions."
@@ -375,3 +375,10 @@ def test_the_season_s_question_stands_beside_every_answer() -> None:
             "Question 14 of the season 2025: about one in twenty changes that do nothing will look real."
             in said
         )
+
+
+def test_only_the_first_reason_of_what_cannot_be_told_is_said_as_why():
+    finding = replace(
+        by_hand.CANNOT_BE_TOLD, reasons=("No session has laps.", "Run four laps or more a session.")
+    )
+    assert how_sure(finding) == ["Why: No session has laps.", "Run four laps or more a session."]
