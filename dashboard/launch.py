@@ -5,6 +5,7 @@ import os
 import socket
 import sys
 import threading
+from importlib import import_module
 from pathlib import Path
 from typing import Final
 
@@ -18,6 +19,10 @@ _USUAL_PORTS: Final = range(8501, 8521)
 MAX_UPLOAD_MB: Final = 100
 #: Steps of what is done ahead of the first page, in order.
 _STEPS: Final = ("pages", "answer", "pictures")
+_FOR_THE_ANSWER: Final = (
+    "lapdelta.asking.archive_question", "lapdelta.setups", "lapdelta.sheet.advice", "lapdelta.sheet.sentences",
+)  # fmt: skip
+_FOR_ITS_PICTURES: Final = ("lapdelta.pictures.change_dots", "lapdelta.pictures.single_laps")
 #: Set once the step is done, or while nothing is done ahead.
 _done: Final = {step: threading.Event() for step in _STEPS}
 _serving: Final = threading.Event()
@@ -73,19 +78,20 @@ def run(archive_folder: Path | str | None, port: int | None = None, open_browser
 def _get_ready(folder: str | None) -> None:
     """Import and compute what the first answer needs while the browser is still opening."""
     try:
-        import lapdelta.asking.archive_question
-        import lapdelta.setups
-        import lapdelta.sheet.advice
-        import lapdelta.sheet.sentences  # for their import alone
-
+        _import_all(_FOR_THE_ANSWER)
         _done["pages"].set()
         _answer_ahead(folder)
         _done["answer"].set()
-        import lapdelta.pictures.change_dots
-        import lapdelta.pictures.single_laps  # noqa: F401
+        _import_all(_FOR_ITS_PICTURES)
     finally:
         for event in _done.values():
             event.set()
+
+
+def _import_all(modules: tuple[str, ...]) -> None:
+    """Import them for the pages that come."""
+    for module in modules:
+        import_module(module)
 
 
 def _answer_ahead(folder: str | None) -> None:

@@ -156,21 +156,20 @@ def nearest_pair(
 ) -> Pair:
     """The pair nearest (in percent) to a wanted ratio, or to "x % taller than what is fitted".
 
-    Longer by x % means x % more speed at the same rpm, that is ratio / (1 + x/100); minus is shorter.
+    Taller by x % means x % more speed at the same rpm, that is ratio / (1 + x/100); minus is shorter.
 
     Raises:
         GearingError: neither or both wishes given, or a wish that cannot be.
     """
-    if (wanted_ratio is None) == (taller_percent is None) or (taller_percent is not None and fitted is None):
+    if wanted_ratio is not None and taller_percent is None:
+        target = positive(wanted_ratio, "wanted_ratio", "engine turns for one axle turn")
+    elif wanted_ratio is not None or taller_percent is None or fitted is None:
         raise GearingError(
             "One wish is needed: a ratio, or a percentage together with the pair that is fitted.",
             "Give wanted_ratio alone, or fitted and taller_percent.",
             "wanted_ratio",
         )
-    if wanted_ratio is not None:
-        target = positive(wanted_ratio, "wanted_ratio", "engine turns for one axle turn")
     else:
-        assert fitted is not None and taller_percent is not None  # noqa: PT018 - checked above
         percent = within(taller_percent, "taller_percent", -90.0, 900.0, "%")
         target = ratio(*fitted) / (1.0 + percent / 100.0)
     table = pairs(engine_sprockets, axle_sprockets, fitted)

@@ -38,29 +38,15 @@ MOST_SECTORS = 30
 
 
 def plan_test(
-    laps: "pl.DataFrame | None" = None,
-    *,
-    sessions_left: int,
-    laps_per_session: int = USUAL_LAPS,
-    kart: str | None = None,
-    sessions: Sequence[str] | None = None,
-    event: str | None = None,
-    measure: str = "lap_time",
-    margin: float | None = None,
-    session_sd: float | None = None,
-    lap_sd: float | None = None,
-    other_karts: int | None = None,
-    pace: PaceKind = "laps",
-    track_sd: float | None = None,
-    looks: LookPlan = "at the end",
-    random_order: bool = False,
-    seed: int | None = None,
-    expected: float | None = None,
-    confidence: float = 0.95,
-    power: float = 0.80,
-    setups: "pl.DataFrame | None" = None,
-    history: "pl.DataFrame | None" = None,
-) -> TestPlan:
+    laps: "pl.DataFrame | None" = None, *, sessions_left: int, laps_per_session: int = USUAL_LAPS,
+    kart: str | None = None, sessions: Sequence[str] | None = None, event: str | None = None,
+    measure: str = "lap_time", margin: float | None = None,
+    session_sd: float | None = None, lap_sd: float | None = None, other_karts: int | None = None,
+    pace: PaceKind = "laps", track_sd: float | None = None,
+    looks: LookPlan = "at the end", random_order: bool = False, seed: int | None = None,
+    expected: float | None = None, confidence: float = 0.95, power: float = 0.80,
+    setups: "pl.DataFrame | None" = None, history: "pl.DataFrame | None" = None,
+) -> TestPlan:  # fmt: skip
     """Plan a test from the day's own karts and other days, or from stated noise; numbers in the measure's unit.
 
     Args:
@@ -86,10 +72,7 @@ def plan_test(
     wanted = _measure(measure)
     worth = wanted.margin if margin is None else margin
     _check_numbers(sessions_left, laps_per_session, other_karts, worth, track_sd, expected, confidence, power)
-    if pace not in LAP_FACTORS:
-        raise QuestionError(
-            f"{pace!r} is not a kind of pace.", f"Say one of {', '.join(LAP_FACTORS)}.", "pace"
-        )
+    _check_pace(pace)
     past = _past(history, kart, setups, measure, event, confidence)
     learnt, counted = _learn(laps, kart, sessions, event, LAP_FACTORS[pace], past is not None)
     karts = counted if other_karts is None else other_karts
@@ -200,6 +183,13 @@ def _check(name: str, value: float | None, low: float, high: float, *, whole: bo
     if isinstance(value, bool) or not low <= value <= high or (whole and value != int(value)):
         kind = "not a whole number" if whole and low <= value <= high else f"outside {low:g} to {high:g}"
         raise QuestionError(f"{value!r} is {kind}.", "Give a value inside that range.", name)
+
+
+def _check_pace(pace: str) -> None:
+    if pace not in LAP_FACTORS:
+        raise QuestionError(
+            f"{pace!r} is not a kind of pace.", f"Say one of {', '.join(LAP_FACTORS)}.", "pace"
+        )
 
 
 def _measure(name: str) -> Measure:

@@ -57,7 +57,6 @@ def compare(
         QuestionError: unknown kart, session or measure, an empty list, a margin that is not positive.
     """
     asked = ask(laps, kart, before, after, measure, margin, confidence)
-    found = asked.measure
     everything = asked.laps.filter(pl.col("kart") == kart)["session"].unique(maintain_order=True).to_list()
     whole = order_sessions(asked.laps, kart, [*dict.fromkeys([*everything, *asked.before, *asked.after])])
     sheet = read_sheet(setups, asked, whole.sessions)
@@ -65,10 +64,10 @@ def compare(
     same = set(levels) == set(whole.sessions)
     order = whole if same else order_sessions(asked.laps, kart, list(levels))
     day = day_of(split_karts(asked.laps, sheet.splits), kart, order, levels)
-    past = history_of(history, asked, found, setups) if history is not None else NO_HISTORY
+    past = history_of(history, asked, asked.measure, setups) if history is not None else NO_HISTORY
     question = Question(
-        measure=found,
-        margin=found.margin if margin is None else float(margin),
+        measure=asked.measure,
+        margin=asked.measure.margin if margin is None else float(margin),
         confidence=confidence,
         before=asked.before,
         after=asked.after,
@@ -79,13 +78,8 @@ def compare(
         changed_karts=sheet.changed_karts,
         fingerprint=fingerprint(day),
         settings=_CONSTANTS
-        | {
-            "event": asked.event,
-            "margin_given": margin is not None,
-            "setups_given": setups is not None,
-            "history_differences": list(past.raw),
-            "order_of_sessions": order.basis,
-        },
+        | {"event": asked.event, "margin_given": margin is not None, "setups_given": setups is not None}
+        | {"history_differences": list(past.raw), "order_of_sessions": order.basis},
         version=lapdelta.__version__,
     )
     return answer(day, question)

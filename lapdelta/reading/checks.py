@@ -15,19 +15,39 @@ class Named(Protocol):
     """What is compared of a lap."""
 
     @property
-    def session(self) -> str: ...  # noqa: D102
+    def session(self) -> str:
+        """Its label."""
+        ...
+
     @property
-    def kart(self) -> str: ...  # noqa: D102
+    def kart(self) -> str:
+        """The number as text."""
+        ...
+
     @property
-    def lap(self) -> int | None: ...  # noqa: D102
+    def lap(self) -> int | None:
+        """Its number; None where none is printed."""
+        ...
+
     @property
-    def lap_time_s(self) -> float: ...  # noqa: D102
+    def lap_time_s(self) -> float:
+        """Seconds."""
+        ...
+
     @property
-    def date(self) -> dt.date | None: ...  # noqa: D102
+    def date(self) -> dt.date | None:
+        """Of the lap, where it is told."""
+        ...
+
     @property
-    def clock(self) -> dt.time | None: ...  # noqa: D102
+    def clock(self) -> dt.time | None:
+        """Time of day at its end, where it is told."""
+        ...
+
     @property
-    def line(self) -> int: ...  # noqa: D102
+    def line(self) -> int:
+        """Line of the file."""
+        ...
 
 
 def find_repeats(laps: Sequence[Named]) -> dict[int, str]:

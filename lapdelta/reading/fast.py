@@ -18,7 +18,7 @@ from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
 from lapdelta.reading.fast_columns import prove_columns
 from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, joined, repeats, without
 from lapdelta.reading.fast_odd import Plain, lines_around, read_odd
-from lapdelta.reading.fast_scan import Odd, Unproved, fetch, parts_of, refuse_odd_bytes, text_of
+from lapdelta.reading.fast_scan import OddFileError, UnprovedError, fetch, parts_of, refuse_odd_bytes, text_of
 from lapdelta.reading.fast_sift import Sieve
 from lapdelta.reading.laps import LONG_LAP
 from lapdelta.reading.ledger import Ledger
@@ -37,7 +37,7 @@ def read_fast(source: Source, given: Mapping[str, str], recipe: Recipe) -> Readi
     """The reading of a file of some length with few odd lines, or None where the careful path has to read it."""
     try:
         return _read(source, given, recipe)
-    except (Odd, Unproved, UnreadableFile, pl.exceptions.PolarsError):
+    except (OddFileError, UnprovedError, UnreadableFile, pl.exceptions.PolarsError):
         return None
 
 
@@ -70,26 +70,26 @@ def _head(data: bytes) -> bytes:
     for _ in range(_HEAD_LINES):
         at = data.find(b"\n", at) + 1
         if at == 0:
-            raise Odd
+            raise OddFileError
     if at == len(data):
-        raise Odd
+        raise OddFileError
     return data[:at]
 
 
 def _first_row(work: Careful) -> int:
     """Number of lines above the first lap, if the head is one table with a row a lap and nothing to ask."""
     if len(work.layouts) != 1 or work.questions or work.layouts[0].name != "a row a lap":
-        raise Odd
+        raise OddFileError
     if work.text.encoding not in ("utf-8", "utf-8-sig"):
-        raise Odd
+        raise OddFileError
     if work.dialect.delimiter not in (",", ";", "\t", "|") or not work.structure.tables[0].header:
-        raise Odd
+        raise OddFileError
     sectors = {f"sector_{number}" for number in range(1, 100)}
     if not {column.meaning for column in work.layouts[0].columns} <= _READ | sectors:
-        raise Odd
+        raise OddFileError
     laps = [line for line, outcome in work.outcomes.items() if outcome.laps]
     if not laps:
-        raise Odd
+        raise OddFileError
     return min(work.outcomes) - 1
 
 
@@ -112,19 +112,19 @@ class _Whole:
     def __init__(
         self, source: Source, head: Careful, plan: Plan, sieve: Sieve, skipped: int, ended: bool
     ) -> None:
-        """Odd where the plain rows themselves do not bear out what the head decided."""
+        """OddFileError where the plain rows themselves do not bear out what the head decided."""
         self.source, self.head, self.plan, self.sieve = source, head, plan, sieve
         self.skipped, self.ended = skipped, ended
         self.lines = sieve.line - 1
         if not sieve.tables:
-            raise Odd
+            raise OddFileError
         self.table = pl.concat(sieve.tables, rechunk=False)
         middle = self.table.get_column("lap_time_s").median()
         if not isinstance(middle, float) or not formats.LAP_RANGE_S[0] <= middle <= formats.LAP_RANGE_S[1]:
-            raise Odd
+            raise OddFileError
         self.middle = middle
         if len(plan.form.sector_units) > 1 and not sieve.complete:
-            raise Odd
+            raise OddFileError
         prove_columns(self.table, head, plan, len(sieve.odd))
 
     def reading(self) -> Reading:
@@ -151,7 +151,7 @@ class _Whole:
         wanted |= lines_around(self.sieve.odd, self.head.dialect, self.lines, self.ended)
         while True:
             if len(wanted) > self.lines // 2:
-                raise Odd
+                raise OddFileError
             work, plain = self._read_odd(wanted)
             low = set(self._low(work.formats[0].median_lap_s or 0.0)) - wanted
             if not low:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
-from lapdelta.reading.fast_scan import Lines, Odd, Part, Unproved, cells_of
+from lapdelta.reading.fast_scan import Lines, OddFileError, Part, UnprovedError, cells_of
 from lapdelta.reading.laps import Formats, Lap
 from lapdelta.reading.mapping import Column
 from lapdelta.reading.work import Careful
@@ -55,19 +55,19 @@ class Plan:
 
 
 def plan_for(work: Careful) -> Plan:
-    """The plan that the head of a file makes; Odd where this path cannot follow it."""
+    """The plan that the head of a file makes; OddFileError where this path cannot follow it."""
     layout, form = work.layouts[0], work.formats[0]
     columns = {
         column.meaning: column for column in layout.columns if column.meaning and column.meaning != "ignore"
     }
     laps = [lap for outcome in work.outcomes.values() for lap in outcome.laps]
     if not {"lap", "lap_time"} <= set(columns) or {"status", "notes"} <= set(columns) or not laps:
-        raise Odd
+        raise OddFileError
     width = Counter(len(lap.draft.record.cells) for lap in laps).most_common(1)[0][0]
     header = len(work.structure.tables[0].header)
     first, context = laps[0], laps[0].draft.context
     if width < max(2, header) or ("driver" in columns and "driver" in context):
-        raise Odd
+        raise OddFileError
     sign = work.dialect.delimiter
     comma = sign != "," and "," in first.draft.cells["lap_time"][0]
     types = _types(form, columns, comma)
@@ -90,20 +90,20 @@ def _types(form: Formats, columns: Mapping[str, Column], comma: bool) -> dict[in
 
 
 def from_numbers(part: Part, plan: Plan, types: Types) -> pl.DataFrame:
-    """The canonical columns of a part (sectors: one each), null where a cell is empty; Unproved if one does not fit."""
+    """Canonical columns of a part (sectors: one each), null where one is empty; UnprovedError if it does not fit."""
     if part.loose or (plan.comma and "top_speed" in plan.columns and b"." in part.data):
-        raise Unproved
+        raise UnprovedError
     rows = cells_of(part, plan.sign, plan.width, types, plan.comma)
     lap = rows.get_column(plan.cell("lap")).cast(pl.Int32)
     low, high = lap.min(), lap.max()
     if not (isinstance(low, int) and isinstance(high, int) and 0 < low <= high <= _HIGHEST_LAP):
-        raise Unproved  # 0 may be -0
+        raise UnprovedError  # 0 may be -0
     if any(rows.get_column(name).drop_nulls().str.strip_chars().ne("").any() for name in _surplus(plan)):
-        raise Unproved
+        raise UnprovedError
     table = rows.select(**_values(plan, types))
     for meaning, cell in _meant(plan).items():
         if rows.get_column(cell).null_count() != table.get_column(meaning).null_count():
-            raise Unproved
+            raise UnprovedError
     return table.rename(_names(plan))
 
 

@@ -6,7 +6,7 @@ import polars as pl
 
 from lapdelta.reading import formats
 from lapdelta.reading.fast_cells import Plan
-from lapdelta.reading.fast_scan import Odd
+from lapdelta.reading.fast_scan import OddFileError
 from lapdelta.reading.mapping import Column
 from lapdelta.reading.vocabulary import heading
 from lapdelta.reading.work import Careful
@@ -18,7 +18,7 @@ _DAYTIME = dt.time(5)
 
 
 def prove_columns(table: pl.DataFrame, head: Careful, plan: Plan, odd: int) -> None:
-    """Raise Odd unless all rows decide as the head did; ``odd`` rows are not in the table."""
+    """Raise OddFileError unless all rows decide as the head did; ``odd`` rows are not in the table."""
     for column in head.layouts[0].columns:
         if not column.answered:
             _prove_column(table, column, plan, odd)
@@ -34,21 +34,21 @@ def _prove_column(table: pl.DataFrame, column: Column, plan: Plan, odd: int) -> 
         rises = int((table.get_column("lap").diff() == 1).sum())
         counts = rises == table.height - 1
         if counts or rises < 0.6 * (table.height + odd) + 2 * odd:
-            raise Odd
+            raise OddFileError
     elif said == "number" and column.meaning not in ("kart", "ignore"):
-        raise Odd
+        raise OddFileError
     elif said == "time" and column.meaning == "lap_time":
         times = table.get_column("lap_time_s")
         middle, first = times.median(), times[0]
         steps = int((times.diff() > 0.4 * first).sum()) + 2 * odd
         if not isinstance(middle, float) or middle > _LONGEST_PLAIN_LAP_S or steps > 0.6 * table.height:
-            raise Odd
+            raise OddFileError
     elif said == "time" and column.meaning == "clock":
         earliest = table.get_column("clock").min()
         if not isinstance(earliest, dt.time) or earliest < _DAYTIME:
-            raise Odd
+            raise OddFileError
     elif column.note.endswith("is taken for this") and said != "driver":
-        raise Odd  # equal columns in the head may differ below
+        raise OddFileError  # equal columns in the head may differ below
 
 
 def _prove_speed_unit(table: pl.DataFrame, head: Careful, plan: Plan, odd: int) -> None:
@@ -64,7 +64,7 @@ def _prove_speed_unit(table: pl.DataFrame, head: Careful, plan: Plan, odd: int) 
         printed = [] if middle is None else [middle / plan.form.speed.factor]
         unit = formats.decide_speed_unit(printed, None, None, metric)
         if unit is None or formats.KMH_IN[unit] != plan.form.speed.factor:
-            raise Odd
+            raise OddFileError
 
 
 def _prove_groups(table: pl.DataFrame, head: Careful, plan: Plan) -> None:
@@ -76,7 +76,7 @@ def _prove_groups(table: pl.DataFrame, head: Careful, plan: Plan) -> None:
     by = [name for name in ("kart", "driver") if name in plan.columns]
     rises = pl.col("lap").diff() > 0
     if not table.select((rises.over(by) if by else rises).all()).item():
-        raise Odd
+        raise OddFileError
 
 
 def _prove_decimals(table: pl.DataFrame, head: Careful, plan: Plan) -> None:
@@ -84,4 +84,4 @@ def _prove_decimals(table: pl.DataFrame, head: Careful, plan: Plan) -> None:
     if plan.sign == "," and plan.form.time_unit == "s":
         whole = int((table.get_column("lap_time_s") % 1 == 0).sum())
         if whole > 0.5 * table.height:
-            raise Odd
+            raise OddFileError

@@ -13,7 +13,7 @@ from lapdelta.reading.deciding import contradicted, is_sure, lap_seconds, sector
 from lapdelta.reading.decode import Text
 from lapdelta.reading.dialect import Dialect, Record, records_of
 from lapdelta.reading.fast_cells import Plan
-from lapdelta.reading.fast_scan import Odd
+from lapdelta.reading.fast_scan import OddFileError
 from lapdelta.reading.laps import Formats
 from lapdelta.reading.layouts import Layout
 from lapdelta.reading.ledger import Ledger
@@ -69,7 +69,7 @@ def read_odd(
     """The lines in ``texts`` read carefully, as they would be among all ``lines`` of the file.
 
     Raises:
-        Odd: they would change how a column is read, ask a question, or say something of the rows below them.
+        OddFileError: they would change how a column is read, ask a question, or say something of the rows below them.
     """
     numbers = sorted(texts)
     shown_lines = [texts[number] for number in numbers]
@@ -77,14 +77,14 @@ def read_odd(
     ledger = Ledger(lines)
     structure = Walker(records, head.dialect, ledger).walk()
     if len(structure.tables) != 1 or structure.tables[0].header != head.structure.tables[0].header:
-        raise Odd
+        raise OddFileError
     contexts = [
         row.context for table in (structure.tables[0], head.structure.tables[0]) for row in table.rows
     ]
     if any(context != contexts[0] for context in contexts):
-        raise Odd
+        raise OddFileError
     if set(structure.below) & {"kart", "session"}:
-        raise Odd
+        raise OddFileError
     text = Text(shown_lines, ended, head.text.encoding, head.text.note)
     notes = [text.note] if text.note else []
     work = Careful(head.source, text, head.dialect, ledger, structure, head.answers, notes=notes)
@@ -92,30 +92,30 @@ def read_odd(
     if work.questions or [c.meaning for c in work.layouts[0].columns] != [
         c.meaning for c in head.layouts[0].columns
     ]:
-        raise Odd
+        raise OddFileError
     name_laps(work)
     if work.questions:
-        raise Odd
+        raise OddFileError
     work.columns = tuple(shown(work))
     work.recipe = replace(head.recipe, columns=work.columns)
     return work
 
 
 def _moved(record: Record, numbers: list[int]) -> Record:
-    """A record with its line in the file; Odd where it spans lines that do not follow each other there."""
+    """A record with its line in the file; OddFileError where it spans lines that do not follow each other there."""
     first, last = record.line - 1, record.line + record.span - 2
     if numbers[last] - numbers[first] != last - first:
-        raise Odd
+        raise OddFileError
     return replace(record, line=numbers[first])
 
 
 def _settled(layout: Layout, form: Formats, plan: Plan, plain: Plain) -> Formats:
-    """The formats of the whole file; Odd unless the odd lines leave them as the head decided."""
+    """The formats of the whole file; OddFileError unless the odd lines leave them as the head decided."""
     told = plan.form
     if (form.time_unit, form.sector_units, form.cumulative, form.day_order, form.decimals) != (
         told.time_unit, told.sector_units, told.cumulative, told.day_order, told.decimals,
     ) or (form.speed, form.rpm) != (told.speed, told.rpm):  # fmt: skip
-        raise Odd
+        raise OddFileError
     seconds = lap_seconds(layout, form.time_unit, form.legend)
     missed = contradicted(layout, form.time_unit, form.sector_units, bool(form.cumulative))
     shares = sector_shares(layout, form.time_unit, form.sector_units)

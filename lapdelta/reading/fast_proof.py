@@ -6,7 +6,7 @@ import polars as pl
 
 from lapdelta.reading import formats
 from lapdelta.reading.fast_cells import TEXTS, TIMES, Plan
-from lapdelta.reading.fast_scan import Odd
+from lapdelta.reading.fast_scan import OddFileError
 from lapdelta.reading.numbers import tidy
 from lapdelta.reading.vocabulary import is_summary, marks_in
 
@@ -18,10 +18,10 @@ _MOST_MARKS = 200
 
 
 def sectors_of(plan: Plan) -> list[str]:
-    """The sector columns in their order; Odd where one is missing between them."""
+    """The sector columns in their order; OddFileError where one is missing between them."""
     numbers = sorted(int(name[7:]) for name in plan.form.sector_units)
     if numbers != list(range(1, len(numbers) + 1)):
-        raise Odd
+        raise OddFileError
     return [f"sector_{number}" for number in numbers]
 
 
@@ -101,7 +101,7 @@ def _strange_marks(table: pl.DataFrame) -> list[str]:
         return []
     said = table.get_column("marked as").unique()
     if said.len() > _MOST_MARKS:
-        raise Odd
+        raise OddFileError
     return [text for text in said.to_list() if marks_in(text) is None or text != tidy(text)]
 
 
@@ -109,7 +109,7 @@ def _summaries(table: pl.DataFrame) -> list[str]:
     """Words such as ``Best`` that stand where the kart should be."""
     sessions = _said(table, "session") if "session" in table.columns else []
     if any(is_summary(session.split(" ")[0]) for session in sessions):
-        raise Odd  # its laps may stand in other sessions already
+        raise OddFileError  # its laps may stand in other sessions already
     return [kart for kart in _said(table, "kart") if is_summary(kart)] if "kart" in table.columns else []
 
 

@@ -17,12 +17,12 @@ _LOOK_BYTES = 1 << 18
 _OVERLAP = 4
 
 
-class Odd(Exception):  # noqa: N818 - not an error: the file takes the careful path
-    """The file is not clean enough for this path."""
+class OddFileError(Exception):
+    """The file is not clean enough for this path: it takes the careful one."""
 
 
-class Unproved(Exception):  # noqa: N818 - not an error: the lines are looked at one by one
-    """Some line of these is not plain, or not in the form that was tried."""
+class UnprovedError(Exception):
+    """Some line of these is not plain, or not in the form that was tried: they are looked at one by one."""
 
 
 @dataclass(frozen=True)
@@ -49,22 +49,22 @@ def parts_of(source: Source) -> Iterator[bytes]:
 
 
 def refuse_odd_bytes(data: bytes) -> None:
-    """Odd unless it is UTF-8 without bare CR or NUL."""
+    """OddFileError unless it is UTF-8 without bare CR or NUL."""
     if b"\x00" in data or data.startswith((b"\xff", b"\xfe")):
-        raise Odd
+        raise OddFileError
     if b"\r" in data and data.count(b"\r") != data.count(b"\r\n"):
-        raise Odd
+        raise OddFileError
     if not data.isascii():
         try:
             data.decode("utf-8")
         except UnicodeDecodeError:
-            raise Odd from None
+            raise OddFileError from None
 
 
 def look_at(data: bytes, sign: bytes) -> Part:
-    """Count lines and look for rare numbers; Unproved where a quote stands."""
+    """Count lines and look for rare numbers; UnprovedError where a quote stands."""
     if b'"' in data:
-        raise Unproved
+        raise UnprovedError
     lines, doubtful = _counted(data, ord(sign))
     return Part(data, lines, doubtful or b"+" in data)
 
@@ -99,7 +99,7 @@ def cells_of(
     """The cells c0, c1, ...; text but for ``types``; an empty cell is null.
 
     Raises:
-        Unproved: a row has not exactly ``width`` cells, a line is blank, or a cell does not fit its type.
+        UnprovedError: a row has not exactly ``width`` cells, a line is blank, or a cell does not fit its type.
     """
     try:
         rows = pl.read_csv(
@@ -113,12 +113,12 @@ def cells_of(
             glob=False,
         )
     except pl.exceptions.PolarsError:
-        raise Unproved from None
+        raise UnprovedError from None
     if rows.width != width or rows.height != part.lines:
-        raise Unproved
+        raise UnprovedError
     # longer rows are an error of read_csv; shorter ones have no last cell, and show in the number of delimiters
     if rows.to_series(width - 1).null_count() and part.data.count(sign.encode()) != (width - 1) * rows.height:
-        raise Unproved
+        raise UnprovedError
     return rows.rechunk()  # parts of one chunk each: else the whole would be copied to align its columns
 
 

@@ -7,7 +7,7 @@ import polars as pl
 
 from lapdelta.reading.fast_cells import Plan, from_numbers, from_text, is_mixed
 from lapdelta.reading.fast_proof import all_fit, own_sectors, run_starts, sectors_of, which_fit
-from lapdelta.reading.fast_scan import Odd, Unproved, lines_of, look_at, refuse_odd_bytes
+from lapdelta.reading.fast_scan import OddFileError, UnprovedError, lines_of, look_at, refuse_odd_bytes
 
 #: A part that is not plain as a whole is tried in so many pieces; what is left is looked at line by line.
 _PIECES = 16
@@ -43,7 +43,7 @@ class Sieve:
                     self._by_lines(piece)
             self._rough = len(self.odd) > odd + (0 if self._rough else _PIECES)
         if len(self.odd) > max(_MANY_ODD, self.plain):
-            raise Odd
+            raise OddFileError
 
     def keep(self, text: str) -> None:
         """A last line without a line end is an odd one."""
@@ -56,12 +56,12 @@ class Sieve:
             part = look_at(data, self.plan.sign.encode())
             try:
                 table = from_numbers(part, self.plan, self._types)
-            except Unproved:
+            except UnprovedError:
                 if self._types is not self.plan.types or not is_mixed(self.plan):
                     raise
                 table = from_numbers(part, self.plan, self.plan.types_but_times)
                 self._types = self.plan.types_but_times
-        except Unproved:
+        except UnprovedError:
             return False
         starts = run_starts(table, self.plan)
         heads = table.filter(starts)

@@ -292,7 +292,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.box.retire": "Take a part out of use",
     "ui.box.retire.go": "It is out of use from today",
     "ui.box.one_of_each": "With one engine sprocket and one axle sprocket the pairs are listed here.",
-    "ui.box.pairs": "Pairs, longest gear first",
+    "ui.box.pairs": "Pairs, tallest gear first",
     "ui.box.same": "same ratio as",
     "ui.box.add": "Add a part",
     "ui.box.name": "Name, as you call it",

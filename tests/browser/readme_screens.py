@@ -5,17 +5,17 @@ import sys
 import tempfile
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-import browser_kit as kit  # noqa: E402
-from playwright.sync_api import Browser, sync_playwright  # noqa: E402
-from sample_archive import make_archive  # noqa: E402
+import browser_kit as kit
+from playwright.sync_api import Browser, sync_playwright
+from sample_archive import make_archive
 
-from lapdelta.asking.archive_question import ask  # noqa: E402
-from lapdelta.sheet.page import page_html  # noqa: E402
+from lapdelta.asking.archive_question import ask
+from lapdelta.sheet.page import page_html
 
-SCREENS = ROOT / "dashboard" / "screens"
+SCREENS = Path(__file__).resolve().parents[2] / "dashboard" / "screens"
 EVENT, OLD, NEW = "2025-05-18", ["P1", "P4", "P6", "P7"], ["P2", "P3", "P5", "P8"]
 CHART = "[data-testid=stVegaLiteChart] :is(svg, canvas)"
 
