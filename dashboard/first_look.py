@@ -105,7 +105,7 @@ def season_count(finding: "Finding") -> tuple[int, int] | None:
 
 
 def count_of_season(finding: "Finding") -> None:
-    """Beside an answer: the how-manieth question of the season it is, and what follows from asking many."""
+    """Beside an answer: which question of the season it is, and what follows from asking many."""
     asked = season_count(finding)
     if asked is not None:
         st.caption(plain(phrase("say.season", state.language(), n=asked[0], season=asked[1])))
