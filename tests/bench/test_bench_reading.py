@@ -1,8 +1,8 @@
 """Reading speed and memory against plain polars in the same run. ``LAPDELTA_BENCH_LAPS=5000000`` is the full size.
 
 Own targets at the full size (no outside source): clean times 1.5 times plain polars, minutes and decimal
-commas 2.5, peak 1.0 GB. Asserted are twice these ratios, for the machine may be shared and fixed costs weigh
-more at the usual size; adding is apart.
+commas 2.5, peak 1.0 GB. Whether they are met is printed; what fails is twice the target, for the machine may be
+shared and fixed costs weigh more at the usual size. Adding is apart.
 """
 
 import os
@@ -17,6 +17,7 @@ import pytest
 
 LAPS = int(os.environ.get("LAPDELTA_BENCH_LAPS", "1000000"))
 LONGEST_LINE_GB = 1
+GROSS = 2.0
 PEAK_GB = 1.0
 
 _READ = """
@@ -83,20 +84,22 @@ def write(path: Path, laps: int, mark: str = ".", minutes: bool = False) -> None
 
 
 @pytest.mark.parametrize(
-    ("mark", "minutes", "limit"), [(".", False, 3.0), (".", True, 5.0), (",", False, 5.0)],
+    ("mark", "minutes", "target"), [(".", False, 1.5), (".", True, 2.5), (",", False, 2.5)],
     ids=["seconds", "m:ss.mmm", "decimal comma"],
 )  # fmt: skip
-def test_clean_laps_against_plain_polars(tmp_path: Path, mark: str, minutes: bool, limit: float) -> None:
+def test_clean_laps_against_plain_polars(tmp_path: Path, mark: str, minutes: bool, target: float) -> None:
     path = tmp_path / "laps.csv"
     write(path, LAPS, mark, minutes)
     plain = min(
         run(_PLAIN, str(path), ";" if mark == "," else ",", str(mark == ","), str(minutes)) for _ in range(2)
     )
     read = min(run(_READ, str(path)) for _ in range(2))
+    ratio = read[0] / plain[0]
     print(f"\n{LAPS} laps, {path.stat().st_size / 1e6:.0f} MB: read {read[0]:.2f} s, {read[1]:.2f} GB; "
-          f"plain {plain[0]:.2f} s, {plain[1]:.2f} GB; ratio {read[0] / plain[0]:.2f}")  # fmt: skip
+          f"plain {plain[0]:.2f} s, {plain[1]:.2f} GB; ratio {ratio:.2f}, "
+          f"target {target} {'met' if ratio <= target else 'NOT met'}")  # fmt: skip
     assert read[2] == plain[2] == LAPS
-    assert read[0] / plain[0] <= limit
+    assert ratio <= GROSS * target
     assert read[1] <= PEAK_GB
 
 
