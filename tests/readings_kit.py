@@ -1,6 +1,7 @@
 """Small readings made up for tests of the archive; nothing here knows how files are read."""
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, time
 from typing import Any
@@ -34,6 +35,10 @@ class MadeReading:
     @property
     def sha256(self) -> str:
         return hashlib.sha256(self.data).hexdigest()
+
+    def blocks(self) -> Iterator[bytes]:
+        half = len(self.data) // 2
+        yield from (self.data[:half], self.data[half:])
 
 
 def make_laps(

@@ -1,6 +1,5 @@
 """The archive: one folder that keeps laps, setups and events, with a history and a way back."""
 
-import gzip
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -23,6 +22,7 @@ from lapdelta.archive.look import (
     visible_laps,
 )
 from lapdelta.archive.merge import Merged, merge
+from lapdelta.archive.originals import unpack
 from lapdelta.archive.place import default_folder, open_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
 from lapdelta.archive.remote import remote_tables, remote_url
@@ -307,7 +307,7 @@ class Archive:
         self._store.place.must_be_local()
         path = self._store.place.original(sha256)
         with plainly(path):
-            return gzip.decompress(path.read_bytes())
+            return unpack(path.read_bytes(), sha256)
 
     def check(self) -> tuple[ArchiveError, ...]:
         """All that is wrong with files, hashes, columns and accounts; empty if nothing is."""

@@ -8,7 +8,7 @@ import polars as pl
 
 from lapdelta.archive.delta import Table
 from lapdelta.archive.durable import plainly
-from lapdelta.archive.merge import is_whole
+from lapdelta.archive.originals import SUFFIX, is_whole
 from lapdelta.archive.store import Place, Store
 from lapdelta.errors import ArchiveError
 
@@ -88,7 +88,7 @@ def _originals(place: Place) -> Iterator[ArchiveError]:
             yield ArchiveError(
                 f"The bytes kept of {name} are not those that came in.", _FROM_BACKUP, str(path)
             )
-    known = {f"{sha256}.gz" for sha256 in readings["sha256"]}
+    known = {f"{sha256}{SUFFIX}" for sha256 in readings["sha256"]}
     for path in sorted(place.original("x").parent.glob("*")):
         if path.name not in known:
             yield ArchiveError("No reading knows of this file.", "Move it out of the archive.", str(path))

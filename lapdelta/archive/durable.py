@@ -16,7 +16,7 @@ _FULL = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT)
 _FORBIDDEN = (errno.EACCES, errno.EPERM, errno.EROFS)
 
 
-def write_durably(path: Path, data: bytes) -> None:
+def write_durably(path: Path, data: bytes | memoryview) -> None:
     """Write a file that is there as a whole, on the disk, or not at all."""
     handle, temporary = tempfile.mkstemp(prefix=f"{path.name}.", suffix=".tmp", dir=path.parent)
     try:

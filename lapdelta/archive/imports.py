@@ -1,8 +1,7 @@
 """A reading comes in: which event its laps belong to, and which of them are new."""
 
-import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -10,8 +9,10 @@ from typing import Any, Protocol
 import polars as pl
 
 from lapdelta.archive.look import read_events, visible_laps
+from lapdelta.archive.originals import pack
 from lapdelta.archive.schema import KINDS, LAP_KEY, to_disk, with_year
-from lapdelta.archive.store import Store, pack
+from lapdelta.archive.store import Store
+from lapdelta.chunked import laid_out, repeated
 from lapdelta.errors import ArchiveError, OpenQuestions
 from lapdelta.tables import EVENT_LAPS
 
@@ -58,8 +59,12 @@ class KeptReading(Protocol):
         ...
 
     @property
-    def data(self) -> bytes:
-        """The file's bytes."""
+    def sha256(self) -> str:
+        """Hash of the file's bytes, as hexadecimal digits."""
+        ...
+
+    def blocks(self) -> Iterator[bytes]:
+        """The file's bytes, a block at a time."""
         ...
 
     @property
@@ -120,7 +125,7 @@ def event_laps(reading: KeptReading, event: str | None = None) -> pl.DataFrame:
         raise ArchiveError("There is no lap in this reading.", "Look at the rows set aside.", where)
     name = (event or reading.facts.get("event") or "").strip()
     if name:
-        named = laps.with_columns(pl.lit(name).alias("event"))
+        named = laps.with_columns(repeated(laps, "event", name, pl.String()))
     elif laps["date"].null_count():
         question = EventQuestion()
         raise OpenQuestions(question.text, "Name the event.", where, (question,))
@@ -134,21 +139,21 @@ def event_laps(reading: KeptReading, event: str | None = None) -> pl.DataFrame:
 
 def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None) -> Added:
     """Keep a reading whose laps have their event (``event_laps``): bytes, laps, account, in one change."""
-    data = reading.data  # once: a large file is not held by its reading but read anew
-    sha256 = hashlib.sha256(data).hexdigest()
+    sha256 = reading.sha256
     with ThreadPoolExecutor(1) as beside, store.changing() as change:
         before = store.rows("readings", ("entry", "sha256", "events")).filter(pl.col("sha256") == sha256)
         if before.height:
             events = sorted({item["event"] for item in before["events"].explode().to_list()})
             return Added(None, events, 0, laps.height, True)
-        packed = beside.submit(pack, data)
+        packing = beside.submit(pack, reading.blocks())
         rows = _new_rows(laps)
         events = rows["event"].unique().sort().to_list()
         new, again = _parted(rows, visible_laps(store, events, must_exist=False, columns=()))
         change.append("laps", new)
         change.append("laps_known", again)
-        change.keep_original(sha256, packed.result())
-        change.append("readings", _reading_row(reading, sha256, len(data), new, again))
+        packed, size = packing.result()
+        change.keep_original(sha256, packed)
+        change.append("readings", _reading_row(reading, size, new, again))
         entry = change.commit("import", _said(reading.source_name, new, again), why, new.height)
     return Added(entry, events, new.height, again.height, False)
 
@@ -157,7 +162,8 @@ def _new_rows(laps: pl.DataFrame) -> pl.DataFrame:
     """Laps as rows of the table laps, entry apart."""
     rows = with_year(to_disk(laps))
     copy = _copies(rows.select([name for name in LAP_KEY if name != "copy"]))
-    return rows.with_columns(copy, pl.int_range(pl.len(), dtype=pl.Int64()).alias("row"))
+    row = pl.int_range(rows.height, dtype=pl.Int64(), eager=True).alias("row")
+    return rows.with_columns(laid_out(rows, copy), laid_out(rows, row))
 
 
 def _copies(keys: pl.DataFrame) -> pl.Series:
@@ -183,12 +189,10 @@ def _parted(rows: pl.DataFrame, known: pl.DataFrame) -> tuple[pl.DataFrame, pl.D
     return new, again
 
 
-def _reading_row(
-    reading: KeptReading, sha256: str, size: int, new: pl.DataFrame, again: pl.DataFrame
-) -> pl.DataFrame:
+def _reading_row(reading: KeptReading, size: int, new: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
     events = read_events(new, again)
     row = {
-        "sha256": sha256,
+        "sha256": reading.sha256,
         "source_name": reading.source_name,
         "source_bytes": size,
         "account": json.dumps(dict(reading.account), default=str),

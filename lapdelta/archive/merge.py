@@ -4,16 +4,14 @@ Entries keep their ids, so the latest word on a field is the latest in time wher
 undo goes on undoing. A file that counts here already does not come in again.
 """
 
-import gzip
-import hashlib
 import secrets
-import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
 
 from lapdelta.archive.durable import plainly
+from lapdelta.archive.originals import is_whole
 from lapdelta.archive.place import MARKER, open_folder
 from lapdelta.archive.schema import KINDS, with_year
 from lapdelta.archive.store import Change, Store
@@ -105,11 +103,3 @@ def _bring_originals(change: Change, theirs: Store, entries: list[str]) -> int:
         change.keep_original(sha256, packed)
         brought += 1
     return brought
-
-
-def is_whole(packed: bytes, sha256: str) -> bool:
-    """Whether stored bytes unpack to what their name says."""
-    try:
-        return hashlib.sha256(gzip.decompress(packed)).hexdigest() == sha256
-    except (OSError, EOFError, zlib.error):
-        return False

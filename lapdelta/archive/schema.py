@@ -107,7 +107,7 @@ KINDS = {
         "Records of events, one row a change: null = not touched, cleared = emptied.",
     ),
     "by_hand": Kind(_BY_HAND, ("entry", "event"), "Laps set aside (aside true) or put back by hand."),
-    "readings": Kind(_READINGS, ("entry",), "Files that came in; the bytes are in originals/<sha256>.gz."),
+    "readings": Kind(_READINGS, ("entry",), "Files that came in; the bytes are in originals/<sha256>.zst."),
     "draws": Kind(DRAWS, ("entry",), "Orders of sessions drawn at random and sealed, one row a change."),
     "parts": Kind(PARTS, ("entry",), "Sprockets and chains owned, one row a change."),
     "lap_lengths": Kind(LAP_LENGTHS, ("entry",), "Length of a lap by track or event, one row a change."),

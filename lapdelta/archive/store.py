@@ -4,7 +4,6 @@ A change holds the lock, notes on disk what it is about to do, adds its rows, an
 ``entries``. Whatever happens before that last step is cleared away by the next change or start.
 """
 
-import gzip
 import json
 import os
 from collections.abc import Generator, Sequence
@@ -22,17 +21,14 @@ from lapdelta.archive.delta import Table
 from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.entries import History
 from lapdelta.archive.lock import PATIENCE_S, ArchiveBusy, locked
+from lapdelta.archive.originals import SUFFIX
 from lapdelta.archive.schema import KINDS
+from lapdelta.chunked import repeated
 from lapdelta.errors import ArchiveError
 
 _PENDING = "pending.json"
 _LOCK = "lock"
 _ORIGINALS = "originals"
-
-#: gzip levels. The first is a tenth larger than the best and three times as fast; large files take the second, a
-#: quarter larger and nine times as fast.
-_LEVEL, _QUICK_LEVEL = 4, 1
-_LARGE_BYTES = 8_000_000
 
 
 @dataclass(frozen=True)
@@ -58,8 +54,8 @@ class Place:
         return Place(folder, {name: Table(folder, name, kind) for name, kind in KINDS.items()})
 
     def original(self, sha256: str) -> Path:
-        """Where the bytes with that hash lie, compressed (gzip, RFC 1952)."""
-        return self.folder / _ORIGINALS / f"{sha256}.gz"
+        """Where the bytes with that hash lie, compressed."""
+        return self.folder / _ORIGINALS / f"{sha256}{SUFFIX}"
 
     @property
     def pending(self) -> Path:
@@ -152,8 +148,8 @@ class Change:
         self.stem = stem or entry
         self._noted: list[str] | None = None
 
-    def keep_original(self, sha256: str, packed: bytes) -> None:
-        """Store a file's bytes, compressed already (``pack``), under their hash, if they are not there yet."""
+    def keep_original(self, sha256: str, packed: bytes | memoryview) -> None:
+        """Store a file's bytes, packed already (``originals.pack``), under their hash, if they are not there yet."""
         path = self.store.place.original(sha256)
         if path.exists():
             return
@@ -164,7 +160,7 @@ class Change:
 
     def append(self, name: str, rows: pl.DataFrame) -> None:
         """Add rows (without the column entry) to a table."""
-        self.append_whole(name, rows.with_columns(pl.lit(self.entry).alias("entry")))
+        self.append_whole(name, rows.with_columns(repeated(rows, "entry", self.entry, pl.String())))
 
     def append_whole(self, name: str, rows: pl.DataFrame) -> None:
         """Add rows that name their entries; once a table and change."""
@@ -207,11 +203,6 @@ class Change:
         note = {"entry": self.entry, "stem": self.stem, "originals": self._noted}
         with plainly(self.store.place.pending):
             write_durably(self.store.place.pending, json.dumps(note).encode())
-
-
-def pack(data: bytes) -> bytes:
-    """Bytes as they are stored under their hash: gzip, RFC 1952."""
-    return gzip.compress(data, _LEVEL if len(data) < _LARGE_BYTES else _QUICK_LEVEL, mtime=0)
 
 
 def settle(place: Place) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from lapdelta.chunked import repeated
 from lapdelta.reading.checks import find_repeats
 from lapdelta.reading.fast_cells import Plan
 from lapdelta.reading.laps import Lap
@@ -41,18 +42,13 @@ def canonical_laps(table: pl.DataFrame, name: str, plan: Plan) -> pl.DataFrame:
     return laps if laps.schema == LAPS else laps.cast(LAPS)
 
 
-def _constants(table: pl.DataFrame, name: str, plan: Plan) -> list[pl.Expr]:
+def _constants(table: pl.DataFrame, name: str, plan: Plan) -> list[pl.Series]:
     first = plan.first
     said = {"source_file": name, "session": first.session, "kart": first.kart, "driver": first.driver}
     said |= {"date": first.date}
-    made = [
-        pl.lit(said.get(column), dtype=dtype).alias(column)
-        for column, dtype in LAPS.items()
-        if column not in table.columns and column not in ("marks", "sector_times_s")
-    ]
-    if "sector_times_s" not in table.columns:
-        made.append(pl.lit(pl.Series([[]], dtype=pl.List(pl.Float64()))).first().alias("sector_times_s"))
-    return made
+    said |= {"sector_times_s": []}
+    missing = [column for column in LAPS if column not in (*table.columns, "marks")]
+    return [repeated(table, column, said.get(column), LAPS[column]) for column in missing]
 
 
 def _with_marks(table: pl.DataFrame) -> pl.DataFrame:
@@ -63,7 +59,7 @@ def _with_marks(table: pl.DataFrame) -> pl.DataFrame:
         schema={"marked as": pl.String(), "marks": pl.List(pl.String())},
     )
     if len(said) == 1:
-        return table.with_columns(marks=pl.lit(marks.get_column("marks")).first())
+        return table.with_columns(repeated(table, "marks", marks.item(0, "marks"), LAPS["marks"]))
     return table.join(marks, on="marked as", how="left", maintain_order="left")
 
 

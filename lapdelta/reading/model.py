@@ -1,5 +1,6 @@
 """What a reading is: laps, rows set aside, questions, the line account and how every column was read."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -66,3 +67,7 @@ class Reading:
             UnreadableFile: a large file was moved or changed since it was read.
         """
         return self.source.data
+
+    def blocks(self) -> Iterator[bytes]:
+        """The original bytes a block at a time, as ``data`` gives them, but never held as a whole."""
+        return self.source.blocks()

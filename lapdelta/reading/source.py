@@ -60,9 +60,9 @@ class Source:
     @property
     def data(self) -> bytes:
         """All bytes; raises UnreadableFile if a file that was not held has changed."""
-        return self.held if self.held is not None else b"".join(self.blocks(_CHUNK))
+        return self.held if self.held is not None else b"".join(self.blocks())
 
-    def blocks(self, size: int) -> Iterator[bytes]:
+    def blocks(self, size: int = _CHUNK) -> Iterator[bytes]:
         """The bytes in blocks of about that size, which end with a line where that can be seen.
 
         Raises UnreadableFile in the end if a file that was not held has changed.

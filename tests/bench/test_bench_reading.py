@@ -2,7 +2,7 @@
 
 Own targets at the full size (no outside source): clean times 1.5 times plain polars, minutes and decimal
 commas 2.5, peak 1.0 GB. Whether they are met is printed; what fails is twice the target, for the machine may be
-shared and fixed costs weigh more at the usual size. Adding is apart.
+shared and fixed costs weigh more at the usual size. The whole way into an archive has the same peak.
 """
 
 import os
@@ -46,8 +46,8 @@ print(time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_m
 _ADD = """
 import resource, sys, time
 from lapdelta import Archive, read_timing
-reading = read_timing(sys.argv[1])
 start = time.process_time()
+reading = read_timing(sys.argv[1])
 added = Archive(sys.argv[2]).add(reading, event="bench")
 print(time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, added.laps_added)
 """
@@ -107,11 +107,11 @@ def test_adding_to_the_archive(tmp_path: Path) -> None:
     path = tmp_path / "laps.csv"
     write(path, LAPS)
     plain = run(_PLAIN, str(path), ",", "False", "False")
-    read, add = run(_READ, str(path)), run(_ADD, str(path), str(tmp_path / "archive"))
-    print(
-        f"\n{LAPS} laps: read {read[0]:.2f} s, add {add[0]:.2f} s, peak {add[1]:.2f} GB; plain {plain[0]:.2f} s"
-    )
+    add = run(_ADD, str(path), str(tmp_path / "archive"))
+    print(f"\n{LAPS} laps into the archive, bytes and all: {add[0]:.2f} s, peak {add[1]:.2f} GB (target {PEAK_GB}); "
+          f"plain read and write {plain[0]:.2f} s; ratio {add[0] / plain[0]:.2f}")  # fmt: skip
     assert add[2] == LAPS
+    assert add[1] <= PEAK_GB
 
 
 def timed(work: Callable[[], object]) -> float:

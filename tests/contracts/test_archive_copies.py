@@ -1,6 +1,5 @@
 """Backup, restore, merge, export and check: an archive moves whole, and says when it is not."""
 
-import gzip
 import json
 import os
 import stat
@@ -14,6 +13,7 @@ from readings_kit import make_laps, make_reading
 
 from lapdelta.archive import TABLES, Archive, export, restore
 from lapdelta.archive.draws import reveal, seal
+from lapdelta.archive.originals import pack
 from lapdelta.archive.parts_table import put_lap_length, put_part
 from lapdelta.cli.main import run
 from lapdelta.errors import ArchiveError
@@ -130,7 +130,7 @@ def test_a_merge_cut_short_or_from_a_damaged_archive_brings_nothing(tmp_path: Pa
     home, track = filled(tmp_path / "home"), filled(tmp_path / "track")
     track.add(make_reading(make_laps(range(30, 40)), source_name="track.csv"))
     original = track._store.place.original(track.readings["sha256"][-1])
-    original.write_bytes(gzip.compress(b"other bytes"))
+    original.write_bytes(pack([b"other bytes"])[0])
     before = home.history(asked=True)
     with pytest.raises(ArchiveError, match="are damaged"):
         home.merge(track.folder)
@@ -208,7 +208,7 @@ DAMAGE = {
     ),
     "log": (lambda folder: os.truncate(one(folder, "laps/_delta_log/*1.json"), 40), "damaged, missing"),
     "original": (
-        lambda folder: one(folder, "originals/*").write_bytes(gzip.compress(b"x")),
+        lambda folder: one(folder, "originals/*").write_bytes(pack([b"x"])[0]),
         "not those that came",
     ),
     "original cut off": (lambda folder: os.truncate(one(folder, "originals/*"), 30), "not those that came"),
