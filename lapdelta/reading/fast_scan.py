@@ -62,9 +62,12 @@ def refuse_odd_bytes(data: bytes) -> None:
 
 
 def look_at(data: bytes, sign: bytes) -> Part:
-    """Count lines and look for rare numbers; UnprovedError where a quote stands."""
+    """Count lines and look for rare numbers; UnprovedError where quotes do more than enclose whole cells."""
     if b'"' in data:
-        raise UnprovedError
+        view = np.frombuffer(data, dtype=np.uint8)
+        if _lines_with_odd_quotes(view, np.flatnonzero(view == ord("\n")), ord(sign)).size:
+            raise UnprovedError
+        data = data.replace(b'"', b"")
     lines, doubtful = _counted(data, ord(sign))
     return Part(data, lines, doubtful or b"+" in data)
 
@@ -124,7 +127,7 @@ def cells_of(
 
 @dataclass(frozen=True)
 class Lines:
-    """Whole lines by themselves: where each ends, and whether it has the usual width and no quotes."""
+    """Whole lines by themselves: where each ends, and whether it has the usual width and no odd quotes."""
 
     data: bytes
     ends: npt.NDArray[np.intp]
@@ -136,11 +139,12 @@ class Lines:
         return text_of(self.data[start : int(self.ends[at])])
 
     def kept(self) -> bytes:
-        """The bytes of the lines of the usual shape."""
+        """The bytes of the lines of the usual shape, without the quotes around their cells."""
         edges = np.flatnonzero(np.diff(self.shaped.astype(np.int8), prepend=0, append=0))
         starts = np.concatenate(([0], self.ends + 1))
         view = memoryview(self.data)
-        return b"".join(view[starts[a] : starts[b]] for a, b in zip(edges[::2], edges[1::2], strict=True))
+        kept = b"".join(view[starts[a] : starts[b]] for a, b in zip(edges[::2], edges[1::2], strict=True))
+        return kept.replace(b'"', b"")
 
 
 def lines_of(data: bytes, sign: bytes, width: int) -> Lines:
@@ -150,8 +154,28 @@ def lines_of(data: bytes, sign: bytes, width: int) -> Lines:
     seen = np.searchsorted(np.flatnonzero(view == ord(sign)), ends)
     shaped = np.diff(seen, prepend=0) == width - 1
     if b'"' in data:
-        shaped[np.searchsorted(ends, np.flatnonzero(view == ord('"')))] = False
+        shaped[_lines_with_odd_quotes(view, ends, ord(sign))] = False
     return Lines(data, ends, shaped)
+
+
+def _lines_with_odd_quotes(
+    view: npt.NDArray[np.uint8], ends: npt.NDArray[np.intp], sign: int
+) -> npt.NDArray[np.intp]:
+    """Indices of the lines with quotes that do more than enclose a whole cell without a delimiter in it."""
+    quotes = np.flatnonzero(view == ord('"'))
+    before, behind = view[quotes - 1], view[np.minimum(quotes + 1, len(view) - 1)]
+    opens = (before == sign) | (before == ord("\n")) | (quotes == 0)
+    closes = (behind == sign) | (behind == ord("\n")) | (behind == ord("\r"))
+    line = np.searchsorted(ends, quotes)
+    place = np.arange(len(quotes)) - np.searchsorted(line, line)
+    second = place % 2 == 1
+    cell = np.searchsorted(np.flatnonzero(view == sign), quotes)
+    ends_cell = closes & ~opens & (cell == np.roll(cell, 1))
+    odd = (second & ~ends_cell) | (~second & ~(opens & ~closes))
+    lone = np.flatnonzero(
+        ~second & np.append(line[1:] != line[:-1], True)
+    )  # opened and not closed in its line
+    return np.unique(np.concatenate([line[odd], line[lone]]))
 
 
 def text_of(line: bytes) -> str:

@@ -237,6 +237,8 @@ ODDITIES: dict[str, Callable[[random.Random, list[str]], list[list[str]]]] = {
     "wrong number": lambda rng, cells: [put(cells, 3, str(rng.randrange(1, 13)))],
     "twice": lambda rng, cells: [cells, cells],
     "quoted": lambda rng, cells: [put(cells, 2, f'"{cells[2]}"')],
+    "quotes inside": lambda rng, cells: [put(cells, 2, rng.choice(['"a ""b"" c"', 'a "b" c', '"a" b', '""', '"""']))],
+    "delimiter in quotes": lambda rng, cells: [[*cells[:2], '"a', 'b"', *cells[3:]]],
     "quote over two lines": lambda rng, cells: [[*cells[:2], '"a'], ['b"', *cells[3:]]],
     "absurd": lambda rng, cells: [put(cells, 4, rng.choice(["5.1", "14.9", "9000", "0"]))],
     "other kart": lambda rng, cells: [put(cells, 1, rng.choice(["", "99", "03"]))],
@@ -265,8 +267,17 @@ def put(cells: list[str], at: int, text: str) -> list[str]:
     return [*cells[:at], text, *cells[at + 1 :]]
 
 
-def with_odd_rows(rng: random.Random, kinds: list[str], karts: int = 30, cut: float = 0.2) -> bytes:
-    """A long file with a few odd rows, its last line cut off with the chance ``cut``."""
+def in_quotes(rng: random.Random, line: str, sign: str, share: float) -> str:
+    """The line with that share of its cells in quotes; a blank one, or one that has quotes already, as it is."""
+    if not line or '"' in line:
+        return line
+    return sign.join(f'"{cell}"' if rng.random() < share else cell for cell in line.split(sign))
+
+
+def with_odd_rows(
+    rng: random.Random, kinds: list[str], karts: int = 30, cut: float = 0.2, quoted: float = 0.0
+) -> bytes:
+    """A long file with a few odd rows, its last line cut off with the chance ``cut``, a share of cells ``quoted``."""
     lines = long_file(rng, karts).decode().split("\n")
     sign = next(sign for sign in (";", "\t", "|", ",") if sign in lines[0])
     for kind in kinds:
@@ -274,6 +285,8 @@ def with_odd_rows(rng: random.Random, kinds: list[str], karts: int = 30, cut: fl
         cells = lines[at].split(sign)
         if len(cells) == len(HEAD):
             lines[at : at + 1] = [sign.join(row) for row in ODDITIES[kind](rng, cells)]
+    if quoted:
+        lines = [in_quotes(rng, line, sign, quoted) for line in lines]
     text = "\n".join(lines)
     text = text[: -rng.randrange(1, 12)] if rng.random() < cut else text
     return text.replace("\n", "\r\n").encode() if rng.random() < 0.2 else text.encode()
@@ -287,19 +300,24 @@ def assert_same(fast: Reading, careful: Reading) -> None:
 
 
 @settings(max_examples=25, deadline=None)
-@given(seed=st.integers(0, 10**6), kinds=st.lists(st.sampled_from(sorted(ODDITIES)), min_size=1, max_size=4))
-def test_a_few_odd_rows_give_what_the_careful_path_gives(seed: int, kinds: list[str]) -> None:
-    source = load(with_odd_rows(random.Random(seed), kinds), "day.csv")
+@given(
+    seed=st.integers(0, 10**6),
+    kinds=st.lists(st.sampled_from(sorted(ODDITIES)), min_size=1, max_size=4),
+    quoted=st.sampled_from([0.0, 0.0, 0.5, 1.0]),
+)
+def test_a_few_odd_rows_give_what_the_careful_path_gives(seed: int, kinds: list[str], quoted: float) -> None:
+    source = load(with_odd_rows(random.Random(seed), kinds, quoted=quoted), "day.csv")
     careful = read_carefully(source, {}, Recipe())
     assert_account(careful)
     if (fast := read_fast(source, {}, Recipe())) is not None:
         assert_same(fast, careful)
 
 
+@pytest.mark.parametrize("quoted", [0.0, 1.0], ids=["bare", "quoted"])
 @pytest.mark.parametrize("kind", sorted(set(ODDITIES) - {"title"}))
-def test_the_fast_path_survives_an_odd_row(kind: str) -> None:
+def test_the_fast_path_survives_an_odd_row(kind: str, quoted: float) -> None:
     """So that the property above is not true for want of fast readings; a title changes what the rows below mean."""
-    source = load(with_odd_rows(random.Random(11), [kind], karts=40, cut=0), "day.csv")
+    source = load(with_odd_rows(random.Random(11), [kind], karts=40, cut=0, quoted=quoted), "day.csv")
     fast = read_fast(source, {}, Recipe())
     assert fast is not None
     assert_same(fast, read_carefully(source, {}, Recipe()))
