@@ -22,6 +22,10 @@ _UNITS_OF_NUMBERS = ("s", "ms")
 #: Above this a lap number is read as text, for its digits count.
 _HIGHEST_LAP = 9999
 
+#: Dates as they must look (polars alone takes 026-05-16 for a day of the year 26), and how they are read.
+_ISO = r"^\d{4}-\d{1,2}-\d{1,2}$", "%Y-%m-%d"
+_DOTTED = r"^\d{1,2}\.\d{1,2}\.\d{4}$", "%d.%m.%Y"
+
 Types = Mapping[int, type[pl.DataType]]
 
 
@@ -213,8 +217,10 @@ def _seconds(text: pl.Expr, unit: str | None, commas: bool) -> pl.Expr:
 def _when(plan: Plan) -> dict[str, pl.Expr]:
     made: dict[str, pl.Expr] = {}
     if "date" in plan.columns:
-        shape = "%d.%m.%Y" if "." in plan.first.draft.cells["date"][0] else "%Y-%m-%d"
-        made["date"] = pl.col(plan.cell("date")).str.to_date(shape, strict=False)
+        dotted = "." in plan.first.draft.cells["date"][0]
+        shape, form = _DOTTED if dotted else _ISO
+        text = pl.col(plan.cell("date"))
+        made["date"] = pl.when(text.str.contains(shape)).then(text).str.to_date(form, strict=False)
     if "clock" in plan.columns:
         text = pl.col(plan.cell("clock")).str.replace(",", ".", literal=True)
         fits = text.str.contains(r"^\d{1,2}:\d{2}:\d{2}(?:\.\d{1,6})?$")
