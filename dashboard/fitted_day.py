@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.card import show_error
+from dashboard.just_written import keep_entries
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from lapdelta.errors import LapdeltaError
@@ -55,7 +56,6 @@ def _length(event: str, track: str | None) -> float | None:
 
 def _write(event: str, known: dict[str, Any], new: dict[str, Any], metres: float | None) -> None:
     """Write what differs; the length belongs to the circuit, or to the day while nobody named its circuit."""
-    from dashboard.views.fitted import keep_entries
     from lapdelta.parts.box import set_lap_length
 
     changed = {name: value for name, value in new.items() if value != known[name]}

@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import own_units, state
 from dashboard.card import show_error
+from dashboard.just_written import keep_entries
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from lapdelta.errors import SetupError
@@ -161,7 +162,6 @@ def _meant(place: str) -> tuple[str, str | None]:
 def _write(
     event: str, kart: str, session: str, values: dict[str, Any], wish: str, expected: str | None
 ) -> None:
-    from dashboard.views.fitted import keep_entries
 
     cleared = [name for name, value in values.items() if value is None]
     entry = state.archive().put_setups(

@@ -8,6 +8,7 @@ import streamlit as st
 from dashboard import own_units, state
 from dashboard.card import show_error
 from dashboard.fitted_form import TRACK_STATES
+from dashboard.just_written import keep_entries
 from dashboard.says import mark, say
 from dashboard.shown import cell, table
 from lapdelta.errors import SetupError
@@ -74,7 +75,6 @@ def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
     except SetupError as error:
         show_error(error)
         return
-    from dashboard.views.fitted import keep_entries
 
     if entries:
         keep_entries(entries, say("fitted.grid.written"))

@@ -9,6 +9,9 @@ from dashboard.card import error_card
 from dashboard.says import say
 from dashboard.views import PAGES
 
+_FIRST: Final = "help"
+#: The first page's address is ``/``; this only keeps it apart from others.
+_NO_ADDRESS: Final = "first"
 _OWN_NAMES: Final = {"en": "English", "de": "Deutsch"}
 
 
@@ -16,7 +19,7 @@ def run() -> None:
     """Draw the page that the address names, inside its frame."""
     objects = _page_objects()
     st.session_state["_pages"] = objects
-    page = st.navigation(list(objects.values()), position="hidden")
+    page = st.navigation([*objects.values(), _first_page_by_name()], position="hidden")
     with st.container(key="pages_row"):
         for name, target in objects.items():
             st.page_link(target, label=say(f"page.{name}"))
@@ -29,9 +32,20 @@ def run() -> None:
 def _page_objects() -> dict[str, Any]:
     """The pages by short name, in the order in which they are shown."""
     return {
-        name: st.Page(show, title=say(f"page.{name}"), url_path=path, default=name == "help")
+        name: st.Page(
+            show,
+            title=say(f"page.{name}"),
+            url_path=_NO_ADDRESS if name == _FIRST else path,
+            default=name == _FIRST,
+        )
         for name, (show, path) in PAGES.items()
     }
+
+
+def _first_page_by_name() -> Any:
+    """The first page once more: the server knows it as ``/`` only, and people type the name that they read."""
+    show, path = PAGES[_FIRST]
+    return st.Page(show, title=say(f"page.{_FIRST}"), url_path=path)
 
 
 def _choose_language() -> None:

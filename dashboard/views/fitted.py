@@ -1,15 +1,14 @@
 """What was fitted: the setup sheet by session, "same as before, except", and the changes found in it."""
 
-from typing import Any, Final
+from typing import Any
 
 import streamlit as st
 
 from dashboard import asking, fitted_day, fitted_form, fitted_grid, own_units, state
+from dashboard.just_written import written_just_now
 from dashboard.plain import plain
 from dashboard.says import mark, say, told
 from dashboard.shown import table
-
-_UNDO: Final = "_fitted_entry"
 
 
 def show() -> None:
@@ -41,24 +40,6 @@ def show() -> None:
     fitted_grid.as_table(event, kart, driven)
     _laps_run(event, kart)
     own_units.choose_units()
-
-
-def keep_entries(entries: list[str], said: str) -> None:
-    """Remember what was written, so that it can be said and taken back after the page is drawn anew."""
-    st.session_state[_UNDO] = (entries, said)
-
-
-def written_just_now() -> None:
-    """What was written last, and the way back."""
-    done: tuple[list[str], str] | None = st.session_state.get(_UNDO)
-    if done is None:
-        return
-    st.success(plain(done[1]), icon=":material/check:")
-    if st.button(mark("undo"), key="fitted_undo"):
-        for entry in reversed(done[0]):
-            state.archive().undo(entry, why="undone on the page")
-        del st.session_state[_UNDO]
-        st.rerun()
 
 
 def _session(event: str, kart: str, driven: list[str]) -> str | None:

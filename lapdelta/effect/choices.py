@@ -20,20 +20,20 @@ from lapdelta.effect.verdict import judge
 
 ALL_KARTS = 1e9  # a tolerance that leaves nobody out
 PLAIN = ("pace", "from laps")
-HUBER = ("pace", "Huber location")
+HUBER = ("pace", "all kept laps, far ones count less")
 _FROM_LAPS = replace(USUAL, source=LAPS)
 _RECIPES = (
     (*PLAIN, _FROM_LAPS),
-    ("screen constant", "2.5", replace(_FROM_LAPS, constant=2.5)),
-    ("screen constant", "4", replace(_FROM_LAPS, constant=4.0)),
-    ("warm-up step", "left out", replace(_FROM_LAPS, warm_up=False)),
-    ("reference karts", "within 3 %", replace(_FROM_LAPS, tolerance=0.03)),
-    ("reference karts", "all", replace(_FROM_LAPS, tolerance=ALL_KARTS)),
-    ("pace", "quickest 50 %", replace(_FROM_LAPS, fraction=0.5)),
+    ("slow laps", "set aside sooner (2.5)", replace(_FROM_LAPS, constant=2.5)),
+    ("slow laps", "set aside later (4)", replace(_FROM_LAPS, constant=4.0)),
+    ("warm-up laps", "as they were driven", replace(_FROM_LAPS, warm_up=False)),
+    ("other karts", "within 3 % of our pace", replace(_FROM_LAPS, tolerance=0.03)),
+    ("other karts", "all, however fast", replace(_FROM_LAPS, tolerance=ALL_KARTS)),
+    ("pace", "quickest half of the laps", replace(_FROM_LAPS, fraction=0.5)),
     ("pace", "all kept laps", replace(_FROM_LAPS, fraction=1.0)),
 )
 #: Choices that only the pace from laps has.
-_OF_LAPS = ("screen constant", "warm-up step")
+_OF_LAPS = ("slow laps", "warm-up laps")
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,7 @@ def _other_recipes(day: Day, prepared: Prepared, measure: Measure) -> list[Varia
         if (measure.unit != "s" and choice == "pace") or ((choice, setting) == PLAIN and not prepared.sharp):
             continue
         other = prepare(day, measure, recipe, prepared, with_sectors=measure.sector > 0)
-        if prepared.sharp and choice == "reference karts":
+        if prepared.sharp and choice == "other karts":
             other = replace(other, cells=prepared.cells, sector=prepared.sector)
         said = f"{setting}, pace from laps" if prepared.sharp and choice in _OF_LAPS else setting
         variants.append(_variant(choice, said, other, measure))

@@ -35,7 +35,7 @@ class Plan:
 
     ``columns`` by meaning; ``width`` cells a row, of which the last ``surplus`` are empty; ``types`` of the
     cells that are numbers from the start (``types_but_times``: where a time column mixes 59.873 and 1:00.123);
-    ``first`` lap of the head.
+    ``first`` lap of the head; ``dotted``: dates are written with dots.
     """
 
     form: Formats
@@ -45,6 +45,7 @@ class Plan:
     surplus: int
     first: Lap
     comma: bool
+    dotted: bool
     types: Types = field(default_factory=dict[int, type[pl.DataType]])
     types_but_times: Types = field(default_factory=dict[int, type[pl.DataType]])
 
@@ -74,10 +75,14 @@ def plan_for(work: Careful) -> Plan:
         raise OddFileError
     sign = work.dialect.delimiter
     comma = sign != "," and "," in first.draft.cells["lap_time"][0]
+    dates = [lap.draft.cells["date"][0] for lap in laps if "date" in lap.draft.cells]
+    if "date" in columns and not dates:
+        raise OddFileError
+    dotted = any("." in text for text in dates)
     types = _types(form, columns, comma)
     times = {columns[name].index for name in ("lap_time", *form.sector_units)}
     others = {at: kind for at, kind in types.items() if at not in times}
-    return Plan(form, columns, sign, width, width - header, first, comma, types, others)
+    return Plan(form, columns, sign, width, width - header, first, comma, dotted, types, others)
 
 
 def _types(form: Formats, columns: Mapping[str, Column], comma: bool) -> dict[int, type[pl.DataType]]:
@@ -217,8 +222,7 @@ def _seconds(text: pl.Expr, unit: str | None, commas: bool) -> pl.Expr:
 def _when(plan: Plan) -> dict[str, pl.Expr]:
     made: dict[str, pl.Expr] = {}
     if "date" in plan.columns:
-        dotted = "." in plan.first.draft.cells["date"][0]
-        shape, form = _DOTTED if dotted else _ISO
+        shape, form = _DOTTED if plan.dotted else _ISO
         text = pl.col(plan.cell("date"))
         made["date"] = pl.when(text.str.contains(shape)).then(text).str.to_date(form, strict=False)
     if "clock" in plan.columns:

@@ -16,6 +16,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from sample_archive import make_archive
 
+from dashboard.views import PAGES
 from lapdelta import Finding
 from lapdelta.asking.archive_question import ask
 from lapdelta.pictures.export import quickly
@@ -235,6 +236,15 @@ def test_the_other_language_is_one_click_away_and_stays(chromium: Browser, empty
     kit.settle(page)
     page.locator("label", has_text="English").click()
     page.wait_for_selector("h1:has-text('Gearing')", timeout=kit.PATIENCE_MS)
+    page.close()
+
+
+def test_every_page_is_found_under_its_name(chromium: Browser, full: str) -> None:
+    page = chromium.new_page(locale="en-GB")
+    for name, (_, address) in PAGES.items():
+        page.goto(f"{full}/{address}")
+        page.wait_for_selector(f"h1:has-text('{TITLES[name]}')", timeout=kit.PATIENCE_MS)
+        assert page.get_by_role("dialog").count() == 0  # the server's own "not found"
     page.close()
 
 

@@ -241,7 +241,7 @@ ODDITIES: dict[str, Callable[[random.Random, list[str]], list[list[str]]]] = {
     "delimiter in quotes": lambda rng, cells: [[*cells[:2], '"a', 'b"', *cells[3:]]],
     "quote over two lines": lambda rng, cells: [[*cells[:2], '"a'], ['b"', *cells[3:]]],
     "absurd": lambda rng, cells: [put(cells, 4, rng.choice(["5.1", "14.9", "9000", "0"]))],
-    "odd date": lambda rng, cells: [put(cells, 10, rng.choice(["026-05-16", "2026-5-16", "16.05.26", "2026-02-30"]))],
+    "odd date": lambda rng, cells: [put(cells, 10, rng.choice(["", "026-05-16", "2026-5-16", "16.05.26"]))],
     "odd clock": lambda rng, cells: [put(cells, 11, rng.choice(["9:61:00", "25:00:00", "10:05", "10:05:00,25"]))],
     "other kart": lambda rng, cells: [put(cells, 1, rng.choice(["", "99", "03"]))],
     "title": lambda rng, cells: [[rng.choice(["Kart 12", "Heat 2", "Track: Lakeside"])], cells],
@@ -277,13 +277,19 @@ def in_quotes(rng: random.Random, line: str, sign: str, share: float) -> str:
 
 
 def with_odd_rows(
-    rng: random.Random, kinds: list[str], karts: int = 30, cut: float = 0.2, quoted: float = 0.0
+    rng: random.Random,
+    kinds: list[str],
+    karts: int = 30,
+    cut: float = 0.2,
+    quoted: float = 0.0,
+    may_be_first: bool = True,
 ) -> bytes:
     """A long file with a few odd rows, its last line cut off with the chance ``cut``, a share of cells ``quoted``."""
     lines = long_file(rng, karts).decode().split("\n")
     sign = next(sign for sign in (";", "\t", "|", ",") if sign in lines[0])
     for kind in kinds:
-        at = rng.choice([rng.randrange(2, 100), rng.randrange(125, len(lines) - 1)])
+        first = [1] if may_be_first else []
+        at = rng.choice([*first, rng.randrange(2, 100), rng.randrange(125, len(lines) - 1)])
         cells = lines[at].split(sign)
         if len(cells) == len(HEAD):
             lines[at : at + 1] = [sign.join(row) for row in ODDITIES[kind](rng, cells)]
@@ -309,7 +315,11 @@ def assert_same(fast: Reading, careful: Reading) -> None:
 )
 def test_a_few_odd_rows_give_what_the_careful_path_gives(seed: int, kinds: list[str], quoted: float) -> None:
     source = load(with_odd_rows(random.Random(seed), kinds, quoted=quoted), "day.csv")
-    careful = read_carefully(source, {}, Recipe())
+    try:
+        careful = read_carefully(source, {}, Recipe())
+    except UnreadableFile:  # half a header twice is a table of its own, without lap times
+        assert read_fast(source, {}, Recipe()) is None
+        return
     assert_account(careful)
     if (fast := read_fast(source, {}, Recipe())) is not None:
         assert_same(fast, careful)
@@ -319,7 +329,10 @@ def test_a_few_odd_rows_give_what_the_careful_path_gives(seed: int, kinds: list[
 @pytest.mark.parametrize("kind", sorted(set(ODDITIES) - {"title"}))
 def test_the_fast_path_survives_an_odd_row(kind: str, quoted: float) -> None:
     """So that the property above is not true for want of fast readings; a title changes what the rows below mean."""
-    source = load(with_odd_rows(random.Random(11), [kind], karts=40, cut=0, quoted=quoted), "day.csv")
+    source = load(
+        with_odd_rows(random.Random(11), [kind], karts=40, cut=0, quoted=quoted, may_be_first=False),
+        "day.csv",
+    )
     fast = read_fast(source, {}, Recipe())
     assert fast is not None
     assert_same(fast, read_carefully(source, {}, Recipe()))
