@@ -13,7 +13,6 @@ from dashboard.says import mark, say
 from dashboard.shown import cell, table
 from lapdelta.errors import SetupError
 from lapdelta.setups import natural, validate
-from lapdelta.sheet.subject import item_name
 from lapdelta.tables import SETUPS
 
 _KEY: Final = ("event", "session", "kart")
@@ -48,10 +47,6 @@ def _value(name: str, value: Any) -> str:
     return cell(own_units.shown(name, value))
 
 
-def _said(name: str) -> str:
-    return item_name(name, state.language()).rstrip(",")
-
-
 def _sheet(event: str, kart: str, driven: list[str]) -> pl.DataFrame:
     """Rows of the kart at the event in the order driven; sessions without an entry have an empty row."""
     kept = state.archive().setups
@@ -64,14 +59,16 @@ def _sheet(event: str, kart: str, driven: list[str]) -> pl.DataFrame:
 
 
 def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
+    own = in_own_units(sheet)
     edited: Any = st.data_editor(
-        sheet, hide_index=True, disabled=["session"], key=f"grid_{event}_{kart}_{state.version()[1]}",
-        column_config={name: _said(name) for name in sheet.columns[1:]},
+        own, hide_index=True, disabled=["session"],
+        key=f"grid_{event}_{kart}_{state.version()[1]}{own_units.unit_tag()}",
+        column_config={name: own_units.label(name) for name in sheet.columns[1:]},
     )  # fmt: skip
-    if not st.button(mark("fitted.grid.write"), disabled=edited.equals(sheet)):
+    if not st.button(mark("fitted.grid.write"), disabled=edited.equals(own)):
         return
     try:
-        entries = _changed(sheet, edited, event, kart)
+        entries = _changed(own, edited, event, kart)
     except SetupError as error:
         show_error(error)
         return
@@ -81,14 +78,22 @@ def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
     st.rerun()
 
 
+def in_own_units(sheet: pl.DataFrame) -> pl.DataFrame:
+    """The sheet with its amounts in the user's units."""
+    shown = {name: [own_units.shown(name, value) for value in sheet[name]] for name in sheet.columns}
+    return pl.DataFrame(shown, schema=sheet.schema)
+
+
 def _changed(sheet: pl.DataFrame, edited: pl.DataFrame, event: str, kart: str) -> list[str]:
-    """Write the rows that differ, each with the fields that were emptied."""
+    """Write what differs, both in the user's units; each row with the fields that were emptied."""
     entries: list[str] = []
     for old, new in zip(sheet.to_dicts(), edited.cast(dict(sheet.schema)).to_dicts(), strict=True):
         changed = {name: value for name, value in new.items() if value != old[name]}
         if changed:
             row = {"event": event, "session": new["session"], "kart": kart}
-            row |= {name: value for name, value in changed.items() if value is not None}
+            row |= {
+                name: own_units.typed(name, value) for name, value in changed.items() if value is not None
+            }
             frame = validate(pl.DataFrame([row], schema={name: SETUPS[name] for name in row}))
             emptied = [name for name, value in changed.items() if value is None]
             entries.append(state.archive().put_setups(frame, "typed into the table", clear=emptied))

@@ -35,6 +35,14 @@ def shown(name: str, value: Any) -> Any:
     return float(f"{units.shown(value, stored):.4g}")
 
 
+def typed(name: str, value: Any) -> Any:
+    """A value of the setup sheet typed in the user's unit, as it is kept; what has none stays."""
+    field = BY_COLUMN.get(name)
+    if not isinstance(value, float):
+        return value
+    return state.archive().units.kept(value, field.unit if field else None)
+
+
 def unit_tag() -> str:
     """Part of the keys of fields: what was typed in psi must not be read in bar after another choice."""
     units = state.archive().units

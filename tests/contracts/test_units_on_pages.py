@@ -105,3 +105,35 @@ def test_the_gearing_page_takes_a_pitch_in_inches_and_answers_in_inches(
     )
     assert f"{round(centre, 1) / 25.4:.3f} inch between the centres" in answer
     assert " mm" not in answer
+
+
+def draw_grid_edited() -> None:
+    """The table of the day with one cell typed over, as the grid hands it back."""
+    import polars as pl
+
+    from dashboard import fitted_grid, own_units
+
+    sheet = fitted_grid._sheet("2025-05-18", "07", ["P1"]).drop("event", "kart", "other")
+    own = fitted_grid.in_own_units(sheet)
+    assert own["pressure_front_left_bar"][0] == own_units.shown(
+        "pressure_front_left_bar", sheet["pressure_front_left_bar"][0]
+    )
+    edited = own.with_columns(
+        pl.when(pl.col("session") == "P1").then(9.0).otherwise("pressure_front_left_bar")
+        .alias("pressure_front_left_bar")
+    )  # fmt: skip
+    fitted_grid._changed(own, edited, "2025-05-18", "07")
+
+
+def test_the_table_of_the_day_is_typed_in_psi(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    archive = make_archive(tmp_path / "archive")
+    archive.put_units("psi")
+    monkeypatch.setenv(ARCHIVE_VARIABLE, str(archive.folder))
+    before = row_of(archive.folder, "P1")
+    app = AppTest.from_function(draw_grid_edited, default_timeout=30).run()
+    assert not app.exception
+    after = row_of(archive.folder, "P1")
+    # 1 psi = 6894.757 Pa: NIST SP 811 (2008), appendix B.8
+    assert after.pop("pressure_front_left_bar") == pytest.approx(9 * 0.06894757, rel=1e-6)
+    before.pop("pressure_front_left_bar")
+    assert after == before  # nothing else was written over by its rounded value
