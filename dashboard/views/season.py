@@ -82,7 +82,7 @@ def _days(found: "SeasonFinding") -> list[dict[str, Any]]:
     language = state.language()
     return [
         {
-            say("ask.event"): ", ".join(part for part in (row["event"], row["track"]) if part),
+            say("ask.event"): ", ".join(part for part in (row["event"], for_page(row["track"])) if part),
             say("season.step"): f"{cell(row['from'])} → {cell(row['to'])}",
             say("why.change", unit=unit_text(found.measure, language)): with_range(row),
             say("why.verdict"): verdict_text(row["verdict"], language),

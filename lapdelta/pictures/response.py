@@ -6,7 +6,7 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink
-from lapdelta.words import factor_name, factor_unit_text, in_digits, phrase, unit_text
+from lapdelta.words import factor_name, factor_unit_text, in_digits, in_language, phrase, unit_text
 
 _HEIGHT_PX: Final = 240
 
@@ -120,7 +120,9 @@ def _title(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
 
 def _place(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
     """The circuit; days of which none is written down are all days only where they stand alone."""
-    return row["track"] or phrase("curve.all" if len(finding.tracks) == 1 else "curve.unnamed", language)
+    if row["track"]:
+        return in_language(row["track"], language)
+    return phrase("curve.all" if len(finding.tracks) == 1 else "curve.unnamed", language)
 
 
 def _state(row: dict[str, Any]) -> str:

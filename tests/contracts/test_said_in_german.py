@@ -359,6 +359,11 @@ def test_errors_are_said_in_german(archive: lapdelta.Archive) -> None:
             "axle 82 -> 81, total weight 150 -> 151.5 kg between P2 and P3",
             "Achse 82 → 81, Gesamtgewicht 150 → 151,5 kg zwischen P2 und P3",
         ),
+        ("Elms loop, anticlockwise", "Elms loop, gegen den Uhrzeigersinn"),
+        (
+            "Elms loop, clockwise: cannot be told: only one value was ever run.",
+            "Elms loop, im Uhrzeigersinn: nicht zu sagen: gefahren wurde immer nur ein Wert.",
+        ),
         ("no other kart ran in the sessions before the change", "In den Fahrten vor dem Umbau fuhr kein anderes Kart"),
         # Names are never taken for words, whatever stands in them; what is no sentence of ours stays as it is.
         ("There is no event St. Leo. Laps of ours.", "Es gibt keinen Tag St. Leo. Laps of ours."),
