@@ -15,6 +15,8 @@ _PART_BYTES = 8 << 20
 _LOOK_BYTES = 1 << 18
 #: So many bytes of the next look belong to what is sought at the end of one.
 _OVERLAP = 4
+#: How a line begins that may have been taken out by hand.
+_TAKEN_OUT = (b"//", b"# ", b"#\t", b"% ", b"%\t", b"##")
 
 
 class OddFileError(Exception):
@@ -62,7 +64,13 @@ def refuse_odd_bytes(data: bytes) -> None:
 
 
 def look_at(data: bytes, sign: bytes) -> Part:
-    """Count lines and look for rare numbers; UnprovedError where quotes do more than enclose whole cells."""
+    """Count lines and look for rare numbers.
+
+    Raises:
+        UnprovedError: quotes do more than enclose whole cells, or a line begins as a comment does.
+    """
+    if any(b"\n" + sign in data or data.startswith(sign) for sign in _TAKEN_OUT):
+        raise UnprovedError
     if b'"' in data:
         view = np.frombuffer(data, dtype=np.uint8)
         if _lines_with_odd_quotes(view, np.flatnonzero(view == ord("\n")), ord(sign)).size:
@@ -153,6 +161,9 @@ def lines_of(data: bytes, sign: bytes, width: int) -> Lines:
     ends = np.flatnonzero(view == ord("\n"))
     seen = np.searchsorted(np.flatnonzero(view == ord(sign)), ends)
     shaped = np.diff(seen, prepend=0) == width - 1
+    starts = np.concatenate(([0], ends[:-1] + 1))
+    for first, second in _TAKEN_OUT:
+        shaped &= (view[starts] != first) | (view[np.minimum(starts + 1, len(view) - 1)] != second)
     if b'"' in data:
         shaped[_lines_with_odd_quotes(view, ends, ord(sign))] = False
     return Lines(data, ends, shaped)

@@ -11,6 +11,8 @@ from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.titles import Said, kart_in, legend_in, understand
 from lapdelta.reading.vocabulary import fold, heading, is_summary, mark_of, unit_of
 
+#: Signs that take a row out; #07 and #A1 are karts.
+_OUT = re.compile(r"//|[#%][ \t]|##")
 _RULE = re.compile(r"[\s\-=_+|*#~;,.]{3,}")
 #: Key of a context that may be out of date; the value tells since which line.
 DOUBT = "doubt"
@@ -175,6 +177,9 @@ class Walker:
         elif record.broken:
             self.ledger.set_aside(record, "a quote is opened and never closed")
             return True
+        elif self._is_commented_out(record):
+            self.ledger.set_aside(record, "a row of laps behind the sign of a comment")
+            return True
         elif _RULE.fullmatch(record.text) or (
             record.line == 1 and re.fullmatch(r"\"?sep=.\"?", record.text.strip())
         ):
@@ -197,6 +202,14 @@ class Walker:
 
     def _is_timed(self, record: Record) -> bool:
         return any(looks_timed(cell) for cell in record.filled)
+
+    def _is_commented_out(self, record: Record) -> bool:
+        """Whether somebody took a row of laps out by a sign before it, which the rows beside it do not have."""
+        if not self.table or not _OUT.match(record.text.lstrip()) or not self._is_timed(record):
+            return False
+        above = [row.record for row in self.table.rows[-1:]]
+        beside = above or self._following(self.places[record.line])
+        return len(record.filled) > 1 and not all(_OUT.match(one.text.lstrip()) for one in beside)
 
     def _is_comment(self, record: Record) -> bool:
         text = record.text.lstrip()

@@ -2,6 +2,7 @@
 
 import pytest
 
+from lapdelta.reading import Reading, read_timing
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.structure import is_header, is_summary_row, is_unit_row
 
@@ -74,3 +75,49 @@ def test_summaries(line: str, header: str, found: bool) -> None:
 )
 def test_unit_rows(line: str, found: bool) -> None:
     assert is_unit_row(line.split(",")) is found
+
+
+def read(text: str) -> tuple[list[tuple[str, str, float]], Reading]:
+    reading = read_timing(text.encode(), name="x.csv")
+    return reading.laps.select("session", "kart", "lap_time_s").rows(), reading
+
+
+def test_a_row_taken_out_by_the_sign_of_a_comment_is_set_aside() -> None:
+    laps, reading = read("Kart,Lap,Lap time\n07,1,59.8\n// 07,2,61.2\n# 07,3,60.2\n07,4,60.0\n")
+    assert laps == [("x", "07", 59.8), ("x", "07", 60.0)]
+    assert reading.set_aside["line"].to_list() == [3, 4]
+    assert set(reading.set_aside["reason"]) == {"a row of laps behind the sign of a comment"}
+
+
+def test_the_first_row_taken_out() -> None:
+    laps, reading = read("Kart,Lap,Lap time\n# 07,1,59.8\n07,2,61.2\n07,3,60.2\n")
+    assert laps == [("x", "07", 61.2), ("x", "07", 60.2)]
+    assert reading.set_aside["line"].to_list() == [2]
+
+
+def test_karts_with_a_sign_before_their_number_are_karts() -> None:
+    laps, reading = read(
+        "Kart,Lap,Lap time\n// warm and dry\n#07,1,59.8\n# rain from here\n#07,2,61.2\n#12,1,60.2\n"
+    )
+    assert [kart for _, kart, _ in laps] == ["#07", "#07", "#12"]
+    assert reading.account["known"] == {"comment": 2, "header": 1}
+    assert [kart for _, kart, _ in read("Kart,Lap,Lap time\n# 7,1,59.8\n# 7,2,61.2\n")[0]] == ["# 7", "# 7"]
+
+
+P1, P2 = "Session P1", "Session P2"
+
+
+def test_what_a_title_says_holds_until_another_says_it_again() -> None:
+    head = "Lap,Lap time\n"
+    one, two = "1,59.8\n", "1,61.0\n"
+    assert read(f"Kart 07\n{P1}\n{head}{one}\n{P2}\n{head}{two}")[0] == [(P1, "07", 59.8), (P2, "07", 61.0)]
+    assert read(f"Kart 07\n{head}{one}\nKart 12\n{head}{two}")[0] == [("x", "07", 59.8), ("x", "12", 61.0)]
+    assert read(f"{P1}\nKart 07\n{head}{one}\nKart 12\n{head}{two}\n{P2}\nKart 07\n{head}{one}")[0] == [
+        (P1, "07", 59.8), (P1, "12", 61.0), (P2, "07", 59.8),
+    ]  # fmt: skip
+
+
+def test_a_title_that_is_not_understood_may_be_another_kart() -> None:
+    laps, reading = read("Kart 07\nLap,Lap time\n1,59.8\n2,60.1\n\nAda Brook\nLap,Lap time\n1,61.0\n2,62.0\n")
+    assert laps == [("x", "07", 59.8), ("x", "07", 60.1)]
+    assert [question.key for question in reading.questions] == ["kart"]
