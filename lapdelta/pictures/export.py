@@ -31,11 +31,6 @@ def to_png(chart: Any, scale: float = PHONE_SCALE, background: str = "#ffffff") 
     )
 
 
-def to_pdf(chart: Any) -> bytes:
-    """The chart as a PDF page of its own size."""
-    return vl_convert.vegalite_to_pdf(chart.to_dict(), vl_version=_VEGALITE)
-
-
 def inline_svg(chart: Any, prefix: str) -> str:
     """The chart for use inside a page: text alternative, own ids, the text colour of the page, no name space.
 

@@ -24,12 +24,10 @@ class Asked:
 
     Attributes:
         laps: laps of the event, all karts and sessions, in the table's order.
-        other_laps: laps of the other events in the same table.
         event: its name; None where the table has no events.
     """
 
     laps: pl.DataFrame
-    other_laps: pl.DataFrame
     event: str | None
     kart: str
     before: tuple[str, ...]
@@ -62,12 +60,11 @@ def ask(
     table = with_all_columns(laps)
     event = _event_of(table, kart, [*before, *after])
     here = table if event is None else table.filter(pl.col("event") == event)
-    other = table.clear() if event is None else table.filter(pl.col("event") != event)
     _check_kart(here, kart, event)
     labels_before, labels_after = _labels(before), _labels(after)
     _check_sessions(here, [*labels_before, *labels_after], event)
     found = _measure(here, measure)
-    return Asked(here, other, event, kart, labels_before, labels_after, found)
+    return Asked(here, event, kart, labels_before, labels_after, found)
 
 
 def _check_numbers(margin: float | None, confidence: float) -> None:

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from lapdelta.reading import formats
@@ -325,6 +324,3 @@ def _read_marks(lap: Lap) -> None:
         lap.marks += list(found or (marks_within(text) if free else ()))
         if found is None and not free:
             lap.cell_faults.append((header, text, "not a mark we know"))
-
-
-Reader = Callable[[Draft, Formats], "Lap | str"]

@@ -2,7 +2,6 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable
 
 #: Spaces and quotes that group thousands.
 _GROUPERS = "   '’"
@@ -42,11 +41,6 @@ def certain_mark(text: str) -> str | None:
         return None
     readings = [mark for mark in ".," if read_number(text, mark) is not None]
     return readings[0] if len(readings) == 1 else None
-
-
-def marks_seen(texts: Iterable[str]) -> set[str]:
-    """Decimal marks that are certain from these cells."""
-    return {mark for text in texts if (mark := certain_mark(text)) is not None}
 
 
 def decimals(text: str) -> int | None:
