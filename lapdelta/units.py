@@ -135,22 +135,19 @@ def choose(units: Units, *names: str) -> Units:
     return units
 
 
-def read_units(folder: Path) -> Units:
-    """The units chosen for the archive in that folder; those of the store where nobody chose.
+def read_units(kept: bytes | None, where: str) -> Units:
+    """The units chosen for an archive, as its file keeps them; those of the store where nobody chose.
 
     Raises:
         SetupError: the file that holds the choice is damaged.
     """
-    path = folder / _FILE
-    if not path.is_file():
+    if kept is None:
         return Units()
     try:
-        found = json.loads(path.read_bytes())
+        found = json.loads(kept)
         return choose(Units(), *(str(found[field.name]) for field in fields(Units) if field.name in found))
     except (ValueError, TypeError) as error:
-        raise SetupError(
-            "The file with the chosen units is damaged.", "Choose them again.", str(path)
-        ) from error
+        raise SetupError("The file with the chosen units is damaged.", "Choose them again.", where) from error
 
 
 def units_text(units: Units) -> bytes:

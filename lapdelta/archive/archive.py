@@ -10,10 +10,10 @@ from lapdelta.archive import look
 from lapdelta.archive.backup import back_up
 from lapdelta.archive.by_hand import choose, hand_state, without_set_aside
 from lapdelta.archive.checking import check_archive
-from lapdelta.archive.durable import plainly, write_durably
+from lapdelta.archive.durable import plainly
 from lapdelta.archive.imports import Added, KeptReading, event_laps, keep
 from lapdelta.archive.latest import SETUP_KEY, event_change, latest, setup_change
-from lapdelta.archive.lock import PATIENCE_S
+from lapdelta.archive.lock import PATIENCE_S, in_turn
 from lapdelta.archive.look import (
     event_index,
     no_event,
@@ -23,9 +23,9 @@ from lapdelta.archive.look import (
 )
 from lapdelta.archive.merge import Merged, merge
 from lapdelta.archive.originals import unpack
-from lapdelta.archive.place import default_folder, open_folder
+from lapdelta.archive.place import default_folder
 from lapdelta.archive.questions import asked_of, note_asked, question_for, questions_of, write_question
-from lapdelta.archive.remote import remote_tables, remote_url
+from lapdelta.archive.remote import place_at
 from lapdelta.archive.schema import LAP_KEY, from_disk
 from lapdelta.archive.store import Place, Store
 from lapdelta.archive.written_ahead import under_the_name_in_use
@@ -42,23 +42,20 @@ class Archive:
     have the same archive open; each change is there as a whole or not at all, even after a power cut.
 
     Args:
-        folder: made if it does not exist, readable by its owner only; the user data folder for None. An
-            object store (``s3://bucket/folder``) that holds a copy of an archive's folder can be read.
+        folder: made if it does not exist, readable by its owner only; the user data folder for None. Or an
+            address in an object store (``s3://bucket/folder``).
+        new: an archive at an address where there is none is made; else that is an error.
 
     Raises:
         ArchiveError: the folder cannot be used, or is not an archive.
     """
 
-    def __init__(self, folder: str | Path | None = None) -> None:
+    def __init__(self, folder: str | Path | None = None, *, new: bool = False) -> None:
         """Open it, and clear away what a killed program left unfinished."""
-        url = remote_url(str(folder)) if folder is not None else None
-        if url is not None:
-            self.folder = Path(url)
-            self._store = Store(Place(self.folder, remote_tables(url), url))
-            return
-        self.folder = (default_folder() if folder is None else Path(folder)).absolute()
-        open_folder(self.folder)
-        self._store = Store(self.folder)
+        place = place_at(default_folder() if folder is None else folder)
+        place.open(new=new)
+        self.folder = place.folder
+        self._store = Store(place)
         self._store.tidy()
 
     @property
@@ -250,7 +247,7 @@ class Archive:
     @property
     def units(self) -> Units:
         """The units of the user's choice for input and screen; the tables stay in those of the store."""
-        return read_units(self.folder)
+        return chosen_units(self._store.place)
 
     def put_units(self, *names: str) -> Units:
         """Choose units by name (psi, F, mph, inch, lb, or back: bar, C, ..); the others stay.
@@ -261,11 +258,8 @@ class Archive:
             SetupError: not a unit that can be chosen.
             ArchiveError: it cannot be written.
         """
-        self._store.place.must_be_local()
         units = choose_units(self.units, *names)
-        path = units_file(self.folder)
-        with plainly(path):
-            write_durably(path, units_text(units))
+        self._store.place.write(units_file(self.folder), units_text(units))
         return units
 
     def history(self, *, asked: bool = False) -> pl.DataFrame:
@@ -275,6 +269,7 @@ class Archive:
         """
         return self._store.history().table(asked=asked)
 
+    @in_turn
     def undo(self, entry: str, why: str | None = None) -> str:
         """Take one entry back, and only that, whatever came later; the new entry's id (can be undone too).
 
@@ -304,10 +299,10 @@ class Archive:
 
     def original(self, sha256: str) -> bytes:
         """The bytes of a file that came in, as they were."""
-        self._store.place.must_be_local()
-        path = self._store.place.original(sha256)
+        place = self._store.place
+        path = place.original(sha256)
         with plainly(path):
-            return unpack(path.read_bytes(), sha256)
+            return unpack(place.read(path), sha256)
 
     def check(self) -> tuple[ArchiveError, ...]:
         """All that is wrong with files, hashes, columns and accounts; empty if nothing is."""
@@ -319,7 +314,7 @@ class Archive:
         Raises:
             ArchiveError: the file is there already, lies inside the archive, or cannot be written.
         """
-        return back_up(self._store.place, Path(target))
+        return back_up(self._store, Path(target))
 
     def merge(self, other: str | Path) -> Merged:
         """Bring over what another archive has and this one has not: entries, rows, files and undos.
@@ -327,7 +322,7 @@ class Archive:
         Raises:
             ArchiveError: no archive there, the same one, or it is damaged; then nothing came over.
         """
-        return merge(self._store, Path(other))
+        return merge(self._store, other)
 
     def _visible(self, event: str | None, columns: Sequence[str] | None = None) -> pl.DataFrame:
         if event is None:
@@ -337,11 +332,13 @@ class Archive:
             raise no_event(event, self.events["event"].to_list())
         return found
 
+    @in_turn
     def _put(self, table: str, kind: str, rows: pl.DataFrame, what: str, why: str | None) -> str:
         with self._store.changing() as change:
             change.append(table, rows)
             return change.commit(kind, what, why, rows.height)
 
+    @in_turn
     def _by_hand(
         self, event: str, session: str, kart: str, laps: Sequence[int] | None, why: str | None, *, aside: bool
     ) -> str:
@@ -351,6 +348,16 @@ class Archive:
             verb = "set aside" if aside else "put back"
             what = f"{verb} {rows.height} laps of kart {kart} in {event} {session}"
             return change.commit(verb, what, why, rows.height)
+
+
+def chosen_units(place: Place) -> Units:
+    """The units chosen for the archive there, if there is one; nothing is made.
+
+    Raises:
+        SetupError: the file that holds the choice is damaged.
+    """
+    path = units_file(place.folder)
+    return read_units(place.find(path), str(path))
 
 
 def laps_by_kart(archive: Archive, events: Sequence[str]) -> pl.DataFrame:

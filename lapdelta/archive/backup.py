@@ -9,12 +9,17 @@ import os
 import shutil
 import tempfile
 import zipfile
+from collections.abc import Generator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 
 from lapdelta.archive.durable import needs_folder, plainly, sync
+from lapdelta.archive.merge import merge
 from lapdelta.archive.place import MARKER
-from lapdelta.archive.store import Place
+from lapdelta.archive.remote import remote_url
+from lapdelta.archive.store import Store
 from lapdelta.errors import ArchiveError
+from lapdelta.units import units_file
 
 #: Inside the backup: file name to SHA-256.
 SUMS = "sha256.json"
@@ -25,7 +30,7 @@ _CHUNK_BYTES = 1 << 20
 _PASSING = ("lock", "pending.json")
 
 
-def back_up(place: Place, target: Path) -> int:
+def back_up(store: Store, target: Path) -> int:
     """Write the archive into one new file, readable by its owner only; how many files it holds.
 
     Changes by other programs wait meanwhile.
@@ -37,6 +42,10 @@ def back_up(place: Place, target: Path) -> int:
     if target.exists():
         raise ArchiveError("This file is there already.", "Give the backup a new name.", str(target))
     needs_folder(target)
+    place = store.place
+    if place.url is not None:
+        with _copy_of(store) as copy:
+            return back_up(copy, target)
     if place.folder in target.parents:
         raise ArchiveError("A backup cannot lie in the archive.", "Name another folder.", str(target))
     with place.quiet(), plainly(target):
@@ -53,12 +62,31 @@ def back_up(place: Place, target: Path) -> int:
     return len(sums)
 
 
+@contextmanager
+def _copy_of(store: Store) -> Generator[Store]:
+    """An archive on this machine with all that counts in one that others may be changing meanwhile."""
+    with tempfile.TemporaryDirectory(prefix="lapdelta-backup-") as folder:
+        copy = Store(Path(folder) / "archive")
+        copy.place.open()
+        merge(copy, str(store.place.url))
+        units = store.place.find(units_file(store.place.folder))
+        if units is not None:
+            copy.place.write(units_file(copy.place.folder), units)
+        yield copy
+
+
 def restore(source: Path, folder: Path) -> None:
     """Make a new archive in ``folder`` from a backup, all of it or nothing.
 
     Raises:
         ArchiveError: not a backup, a damaged one, or the folder holds something already.
     """
+    if remote_url(str(folder)):
+        raise ArchiveError(
+            "A backup is restored into a folder on this machine.",
+            "Do that, then take it to the object store: lapdelta merge FOLDER --archive ADDRESS",
+            str(folder),
+        )
     folder = folder.absolute()
     if not source.is_file():
         raise ArchiveError("There is no such file.", "Name a file of lapdelta backup.", str(source))

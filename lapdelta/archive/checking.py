@@ -1,7 +1,7 @@
 """Is the archive whole? Every file is opened, every hash computed, every account added up."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import polars as pl
@@ -18,6 +18,8 @@ _FROM_BACKUP = "Put it back from a backup, or restore the backup into a new fold
 def check_archive(store: Store) -> tuple[ArchiveError, ...]:
     """All that is wrong with the archive, as facts; nothing is changed. Other programs' changes wait.
 
+    In an object store they do not: rows there that belong to no change (yet) are passed over.
+
     Looked at: the data files against the log (there, of its size, readable, rows, columns); each kept file
     against its hash; laps kept against what each reading says it held; entries against each other and rows
     against entries.
@@ -30,10 +32,12 @@ def check_archive(store: Store) -> tuple[ArchiveError, ...]:
             found = list(_table(table))
             wrong += found
             broken |= {name} if found else set()
+        # Where others may be writing: the changes that are whole by now, and no later ones.
+        known = None if place.url is None or "entries" in broken else store.history().rows["entry"]
         if "readings" not in broken:
-            wrong += _originals(place)
+            wrong += _originals(place, known)
         if not broken & {"entries", "readings", "laps", "laps_known"}:
-            wrong += _accounts(store)
+            wrong += _accounts(place, known)
         if "entries" not in broken:
             wrong += _entries(store, broken)
     return tuple(wrong)
@@ -48,11 +52,11 @@ def _table(table: Table) -> Iterator[ArchiveError]:
         yield error
         return
     for file in files.iter_rows(named=True):
-        path = table.path / file["path"]
-        if not path.is_file():
+        path = table.at(file["path"])
+        size = table.size_of(file["path"])
+        if size is None:
             yield ArchiveError("A file of the archive is missing.", _FROM_BACKUP, str(path))
             continue
-        size = path.stat().st_size
         if size != file["size_bytes"]:
             what = f"This file has {size} bytes where {file['size_bytes']} were written."
             yield ArchiveError(what, _FROM_BACKUP, str(path))
@@ -62,8 +66,8 @@ def _table(table: Table) -> Iterator[ArchiveError]:
 
 def _content(table: Table, file: dict[str, Any], path: str) -> Iterator[ArchiveError]:
     try:
-        with plainly(table.path / file["path"]):
-            rows = pl.read_parquet(path, hive_partitioning=False)
+        with plainly(path):
+            rows = pl.read_parquet(path, hive_partitioning=False, storage_options=table.options)
     except ArchiveError as error:
         yield error
         return
@@ -76,30 +80,32 @@ def _content(table: Table, file: dict[str, Any], path: str) -> Iterator[ArchiveE
         yield ArchiveError(what, _FROM_BACKUP, path)
 
 
-def _originals(place: Place) -> Iterator[ArchiveError]:
+def _originals(place: Place, known: pl.Series | None) -> Iterator[ArchiveError]:
     """The bytes kept of every file that came in, against their hashes."""
-    readings = _all_rows(place, "readings", ["sha256", "source_name"])
+    readings = _read(place, "readings", known, lambda rows: rows.select("sha256", "source_name"))
     for sha256, name in readings.unique("sha256", maintain_order=True).iter_rows():
         path = place.original(sha256)
-        if not path.is_file():
+        if not place.has(path):
             mend = f"Put it back from a backup, or bring {name} in again from its source."
             yield ArchiveError(f"The bytes kept of {name} are missing.", mend, str(path))
-        elif not is_whole(path.read_bytes(), sha256):
+        elif not is_whole(place.read(path), sha256):
             yield ArchiveError(
                 f"The bytes kept of {name} are not those that came in.", _FROM_BACKUP, str(path)
             )
-    known = {f"{sha256}{SUFFIX}" for sha256 in readings["sha256"]}
+    if place.url is not None:
+        return  # files of a change under way, or cut short, may lie there
+    names = {f"{sha256}{SUFFIX}" for sha256 in readings["sha256"]}
     for path in sorted(place.original("x").parent.glob("*")):
-        if path.name not in known:
+        if path.name not in names:
             yield ArchiveError("No reading knows of this file.", "Move it out of the archive.", str(path))
 
 
-def _accounts(store: Store) -> Iterator[ArchiveError]:
+def _accounts(place: Place, known: pl.Series | None) -> Iterator[ArchiveError]:
     """What each reading says it held, against the laps that lie here."""
-    place = store.place
-    readings = _all_rows(place, "readings", ["entry", "source_name", "account", "events"])
+    columns = ("entry", "source_name", "account", "events")
+    readings = _read(place, "readings", known, lambda rows: rows.select(columns))
     counts: dict[str, dict[tuple[str, str], int]] = {
-        name: {(entry, event): count for entry, event, count in _counts(place, name).iter_rows()}
+        name: {(entry, event): count for entry, event, count in _counts(place, name, known).iter_rows()}
         for name in ("laps", "laps_known")
     }
     for row in readings.iter_rows(named=True):
@@ -133,23 +139,26 @@ def _entries(store: Store, broken: set[str]) -> Iterator[ArchiveError]:
         if undone not in known:
             yield ArchiveError(f"It takes back {undone}, which is not there.", _FROM_BACKUP, f"entry {entry}")
     for name in store.place.tables:
-        if name in broken:
+        if name in broken or store.place.url is not None:
             continue
-        strays = set(_all_rows(store.place, name, ["entry"])["entry"].unique()) - known
-        for entry in sorted(strays):
+        theirs = _read(store.place, name, None, lambda rows: rows.select("entry").unique())
+        for entry in sorted(set(theirs["entry"]) - known):
             yield ArchiveError(f"Rows in {name} belong to no change.", _FROM_BACKUP, f"entry {entry}")
 
 
-def _all_rows(place: Place, name: str, columns: list[str]) -> pl.DataFrame:
-    table = place.tables[name]
-    table.refresh()
-    with plainly(table.path):
-        return table.scan(table.files()).select(columns).collect()
-
-
-def _counts(place: Place, name: str) -> pl.DataFrame:
+def _counts(place: Place, name: str, known: pl.Series | None) -> pl.DataFrame:
     """Rows by entry and event."""
+    return _read(place, name, known, lambda rows: rows.group_by("entry", "event").len())
+
+
+def _read(
+    place: Place, name: str, known: pl.Series | None, what: Callable[[pl.LazyFrame], pl.LazyFrame]
+) -> pl.DataFrame:
+    """What is wanted of a table's rows of the entries ``known``, of all for None."""
     table = place.tables[name]
     table.refresh()
-    with plainly(table.path):
-        return table.scan(table.files()).group_by("entry", "event").len().collect()
+    rows = table.scan(table.files())
+    if known is not None:
+        rows = rows.filter(pl.col("entry").is_in(known.implode()))
+    with plainly(table.where):
+        return what(rows).collect()

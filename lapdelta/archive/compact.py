@@ -24,16 +24,23 @@ SMALL_ROWS = 8_000
 LARGE_ROWS = 2_000_000
 
 
-def merge_small_files(table: Table, pending: Path) -> bool:
+def merge_small_files(table: Table, pending: Path | None, known: pl.Series | None = None) -> bool:
     """Merge one group of files of like size if there are FAN_IN of them; True if it did.
 
     Args:
-        table: its handle; the caller holds the archive's lock.
-        pending: file to note in what to clear away if this is cut short.
+        table: its handle; the caller holds the archive's lock, or there is none.
+        pending: file to note in what to clear away if this is cut short; None where nothing has to be.
+        known: only files of these entries; all for None.
+
+    Raises:
+        Overtaken: there is no lock, and somebody else changed the table meanwhile.
     """
-    if table.refresh() < 0:
+    version = table.refresh()
+    if version < 0:
         return False
     files = table.files()
+    if known is not None:
+        files = files.filter(pl.col(name).is_in(known.implode()) for name in ("first_entry", "last_entry"))
     if files.height < FAN_IN:
         return False
     small = files.filter(pl.col("rows") < LARGE_ROWS).with_columns(
@@ -44,21 +51,23 @@ def merge_small_files(table: Table, pending: Path) -> bool:
         return False
     first = crowds.row(0, named=True)
     group = crowds.filter(pl.col("part").eq_missing(first["part"]) & (pl.col("size") == first["size"]))
-    _merge(table, group.drop("size"), pending)
+    _merge(table, group.drop("size"), pending, version)
     return True
 
 
-def _merge(table: Table, group: pl.DataFrame, pending: Path) -> None:
+def _merge(table: Table, group: pl.DataFrame, pending: Path | None, version: int) -> None:
     stem = f"merged-{secrets.token_hex(8)}"
-    with plainly(table.path):
+    with plainly(table.where):
         rows = table.scan(group).collect()
     partition = table.kind.partition
     if partition:
         rows = rows.with_columns(pl.lit(int(group.item(0, "part"))).alias(partition))
-    with plainly(pending):
-        write_durably(pending, json.dumps({"entry": None, "stem": stem, "originals": []}).encode())
-    table.swap(group, rows, stem, changes=False)
-    pending.unlink(missing_ok=True)
+    if pending:
+        with plainly(pending):
+            write_durably(pending, json.dumps({"entry": None, "stem": stem, "originals": []}).encode())
+    table.swap(group, rows, stem, changes=False, after=version)
+    if pending:
+        pending.unlink(missing_ok=True)
     table.sweep()
 
 

@@ -9,6 +9,8 @@ import polars as pl
 
 from lapdelta.archive.box_schema import DRAWS
 from lapdelta.archive.latest import latest
+from lapdelta.archive.lock import in_turn
+from lapdelta.archive.remote import place_at
 from lapdelta.archive.schema import KINDS
 from lapdelta.archive.store import Store
 from lapdelta.errors import ArchiveError
@@ -58,6 +60,7 @@ class SealedDraw:
         }
 
 
+@in_turn
 def seal(
     folder: Path,
     *,
@@ -74,7 +77,7 @@ def seal(
     Raises:
         ArchiveError: it cannot be written; then nothing was.
     """
-    store = Store(folder)
+    store = Store(place_at(folder))
     with store.changing() as change:
         row = {
             "draw": change.entry, "event": event, "kart": kart, "measure": measure, "margin": margin,
@@ -88,7 +91,7 @@ def seal(
 
 def sealed_draws(folder: Path) -> tuple[SealedDraw, ...]:
     """All sealed draws that count, oldest first."""
-    table = latest(Store(folder).rows("draws"), ("draw",), _STATE).drop("seed")
+    table = latest(Store(place_at(folder)).rows("draws"), ("draw",), _STATE).drop("seed")
     rows: list[dict[str, Any]] = table.filter(pl.col("order").is_not_null()).to_dicts()
     for row in rows:
         row["orders"] = tuple(row["orders"])
@@ -121,13 +124,14 @@ def sealed_draw(folder: Path, name: str) -> SealedDraw:
     raise ArchiveError(what, there or "Draw one with: lapdelta plan --random-order --sessions-left 8", name)
 
 
+@in_turn
 def reveal(folder: Path, name: str, *, all_sessions: bool = False) -> SealedDraw:
     """Tell the setting of the next session, or of all; kept in the history.
 
     Raises:
         ArchiveError: no such draw, or all of it has been told.
     """
-    store = Store(folder)
+    store = Store(place_at(folder))
     with store.changing() as change:
         draw = sealed_draw(folder, name)
         if draw.revealed >= len(draw.order):

@@ -54,7 +54,7 @@ def sync(path: Path) -> None:
 
 
 @contextmanager
-def plainly(place: Path) -> Generator[None]:
+def plainly(place: Path | str) -> Generator[None]:
     """Say in plain words what the system, Delta or Parquet could not do at that place.
 
     Raises:
@@ -66,7 +66,7 @@ def plainly(place: Path) -> Generator[None]:
         raise _plain(error, place) from error
 
 
-def _plain(error: Exception, place: Path) -> ArchiveError:
+def _plain(error: Exception, place: Path | str) -> ArchiveError:
     number = error.errno if isinstance(error, OSError) else None
     text = " ".join(str(error).split())
     where = str(error.filename) if isinstance(error, OSError) and error.filename else str(place)

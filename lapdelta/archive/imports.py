@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 import polars as pl
 
+from lapdelta.archive.lock import in_turn
 from lapdelta.archive.look import read_events, visible_laps
 from lapdelta.archive.originals import pack
 from lapdelta.archive.schema import KINDS, LAP_KEY, to_disk, with_year
@@ -137,6 +138,7 @@ def event_laps(reading: KeptReading, event: str | None = None) -> pl.DataFrame:
     return named.select(list(EVENT_LAPS))
 
 
+@in_turn
 def keep(store: Store, reading: KeptReading, laps: pl.DataFrame, why: str | None) -> Added:
     """Keep a reading whose laps have their event (``event_laps``): bytes, laps, account, in one change."""
     sha256 = reading.sha256

@@ -1,11 +1,13 @@
 """One writer at a time: a lock on a file that the system drops by itself when a program dies."""
 
+import random
 import sys
 import time
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager
+from functools import wraps
 from pathlib import Path
-from typing import IO
+from typing import IO, ParamSpec, TypeVar
 
 from lapdelta.archive.durable import plainly
 from lapdelta.errors import ArchiveError
@@ -14,6 +16,12 @@ from lapdelta.errors import ArchiveError
 PATIENCE_S = 120.0
 
 _PAUSE_S = 0.005
+
+#: How often a change is tried where there is no lock to wait for.
+_TRIES = 8
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 if sys.platform == "win32":
     import msvcrt
@@ -47,6 +55,43 @@ else:
 class ArchiveBusy(ArchiveError):  # noqa: N818 - a state, not a failure
     """Another program is writing to the archive."""
 
+    @staticmethod
+    def after(patience_s: float, where: str) -> "ArchiveBusy":
+        """The error, with how long was waited and for what."""
+        return ArchiveBusy(
+            f"Another program has been writing to this archive for more than {patience_s:.0f} s.",
+            "Wait until it has finished, or close it, and do it again.",
+            where,
+        )
+
+
+class Overtaken(ArchiveBusy):
+    """Another program changed an archive that has no lock while this change was made."""
+
+    @staticmethod
+    def at(where: str) -> "Overtaken":
+        """The error, with the place."""
+        return Overtaken(
+            "Somebody else changed the archive meanwhile. Nothing of this change was kept.",
+            "Do it again.",
+            where,
+        )
+
+
+def in_turn(change: Callable[P, R]) -> Callable[P, R]:
+    """Do a whole change again, on the archive as it is by then, when somebody else was quicker."""
+
+    @wraps(change)
+    def patient(*args: P.args, **kwargs: P.kwargs) -> R:
+        for tried in range(1, _TRIES):
+            try:
+                return change(*args, **kwargs)
+            except Overtaken:
+                time.sleep(random.uniform(0, _PAUSE_S * 2**tried))
+        return change(*args, **kwargs)
+
+    return patient
+
 
 @contextmanager
 def locked(path: Path, patience_s: float = PATIENCE_S) -> Generator[None]:
@@ -62,11 +107,7 @@ def locked(path: Path, patience_s: float = PATIENCE_S) -> Generator[None]:
     with opened as file:
         while not _try(file):
             if time.monotonic() >= until:
-                raise ArchiveBusy(
-                    f"Another program has been writing to this archive for more than {patience_s:.0f} s.",
-                    "Wait until it has finished, or close it, and do it again.",
-                    str(path.parent),
-                )
+                raise ArchiveBusy.after(patience_s, str(path.parent))
             time.sleep(_PAUSE_S)
         try:
             yield

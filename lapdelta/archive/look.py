@@ -155,7 +155,7 @@ def sessions_ever(store: Store, event: str) -> set[str]:
     if table.refresh() < 0:
         return set()
     files = table.files().filter(_may_hold("event", pl.Series([event])))
-    with plainly(table.path):
+    with plainly(table.where):
         rows = (
             table.scan(files).filter(pl.col("event") == event).select("entry", "session").unique().collect()
         )
@@ -175,7 +175,7 @@ def _rows(store: Store, name: str, index: pl.DataFrame, columns: Sequence[str]) 
         _may_hold("entry", entries),
         _may_hold("event", events),
     )
-    with plainly(table.path):
+    with plainly(table.where):
         return (
             table.scan(files)
             # Lists, not Series: with these polars skips row groups by their statistics (6 ms instead of 108).

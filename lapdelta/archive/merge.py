@@ -11,8 +11,10 @@ from pathlib import Path
 import polars as pl
 
 from lapdelta.archive.durable import plainly
+from lapdelta.archive.lock import in_turn
 from lapdelta.archive.originals import is_whole
-from lapdelta.archive.place import MARKER, open_folder
+from lapdelta.archive.place import MARKER
+from lapdelta.archive.remote import place_at
 from lapdelta.archive.schema import KINDS, with_year
 from lapdelta.archive.store import Change, Store
 from lapdelta.errors import ArchiveError
@@ -35,19 +37,22 @@ class Merged:
     originals: int
 
 
-def merge(store: Store, other: Path) -> Merged:
-    """Bring over what the archive in the folder ``other`` has and this one has not, in one change.
+@in_turn
+def merge(store: Store, other: str | Path) -> Merged:
+    """Bring over what the archive at ``other`` has and this one has not, in one change.
 
     Raises:
         ArchiveError: no archive there, the same one, or a file of it is damaged; then nothing came over.
     """
-    other = other.absolute()
-    if not (other / MARKER).is_file():
-        raise ArchiveError("There is no archive in this folder.", "Name an archive's folder.", str(other))
-    if other.resolve() == store.place.folder.resolve():
+    place = place_at(other)
+    if place.url is None and not (place.folder / MARKER).is_file():
+        raise ArchiveError(
+            "There is no archive in this folder.", "Name an archive's folder.", str(place.folder)
+        )
+    if (place.url, place.folder.resolve()) == (store.place.url, store.place.folder.resolve()):
         raise ArchiveError("An archive cannot be merged with itself.", "Name another one.", str(other))
-    open_folder(other)
-    theirs = Store(other)
+    place.open()
+    theirs = Store(place)
     with store.changing(stem=f"from-{secrets.token_hex(8)}") as change:
         wanted, same_files = _missing(store, theirs)
         if not wanted:
@@ -82,7 +87,7 @@ def _rows(store: Store, name: str, entries: list[str]) -> pl.DataFrame:
     """Rows of those entries, with all columns of the table."""
     table = store.place.tables[name]
     table.refresh()
-    with plainly(table.path):
+    with plainly(table.where):
         rows = table.scan(table.files()).filter(pl.col("entry").is_in(entries)).collect()
     return with_year(rows) if table.kind.partition else rows
 
@@ -92,11 +97,10 @@ def _bring_originals(change: Change, theirs: Store, entries: list[str]) -> int:
     place = change.store.place
     brought = 0
     for sha256 in _rows(theirs, "readings", entries)["sha256"].unique(maintain_order=True):
-        if place.original(sha256).exists():
+        if place.has(place.original(sha256)):
             continue
         source = theirs.place.original(sha256)
-        with plainly(source):
-            packed = source.read_bytes()
+        packed = theirs.place.read(source)
         if not is_whole(packed, sha256):
             mend = "Run lapdelta check on that archive, and put the file back from a backup."
             raise ArchiveError("The bytes kept of a file are damaged.", mend, str(source))

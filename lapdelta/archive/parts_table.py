@@ -8,6 +8,8 @@ import polars as pl
 
 from lapdelta.archive.box_schema import LAP_LENGTHS, PARTS
 from lapdelta.archive.latest import latest
+from lapdelta.archive.lock import in_turn
+from lapdelta.archive.remote import place_at
 from lapdelta.archive.schema import KINDS
 from lapdelta.archive.store import Store
 from lapdelta.errors import ArchiveError
@@ -20,14 +22,17 @@ ABOUT = ("track", "event")
 
 def parts_table(folder: Path) -> pl.DataFrame:
     """The box as it is now: part, kind, size, pitch_mm, price, bought, retired, notes; oldest first."""
-    return latest(Store(folder).rows("parts"), ("part",), _PARTS).filter(pl.col("kind").is_not_null())
+    return latest(Store(place_at(folder)).rows("parts"), ("part",), _PARTS).filter(
+        pl.col("kind").is_not_null()
+    )
 
 
 def lap_lengths(folder: Path) -> pl.DataFrame:
     """Lap lengths written down: about ("track" or "event"), name, lap_length_m."""
-    return latest(Store(folder).rows("lap_lengths"), ("about", "name"), _LENGTHS)
+    return latest(Store(place_at(folder)).rows("lap_lengths"), ("about", "name"), _LENGTHS)
 
 
+@in_turn
 def put_part(folder: Path, part: str, *, new: bool, why: str | None = None, **fields: Any) -> str:
     """Write a part of the box down; the entry's id. None empties a field; a field not given stays.
 
@@ -41,7 +46,7 @@ def put_part(folder: Path, part: str, *, new: bool, why: str | None = None, **fi
     Raises:
         ArchiveError: the name is taken or unknown, or it cannot be written.
     """
-    store = Store(folder)
+    store = Store(place_at(folder))
     with store.changing() as change:
         known = latest(store.rows("parts"), ("part",), _PARTS).filter(pl.col("kind").is_not_null())["part"]
         if new and part in known:
@@ -54,6 +59,7 @@ def put_part(folder: Path, part: str, *, new: bool, why: str | None = None, **fi
         return change.commit("part", f"{verb} part {part}", why, 1)
 
 
+@in_turn
 def put_lap_length(folder: Path, about: str, name: str, lap_length_m: float | None) -> str:
     """Write down how long a lap of a track, or of one event, is; the entry's id. None empties it.
 
@@ -62,7 +68,7 @@ def put_lap_length(folder: Path, about: str, name: str, lap_length_m: float | No
     """
     if about not in ABOUT:
         raise ArchiveError(f"A lap length cannot be of a {about}.", "Say track or event.", name)
-    store = Store(folder)
+    store = Store(place_at(folder))
     with store.changing() as change:
         row = {"about": about, "name": name, "lap_length_m": lap_length_m}
         change.append("lap_lengths", _frame("lap_lengths", row))

@@ -13,6 +13,9 @@ FORMAT = 1
 
 MARKER = "lapdelta-archive.json"
 
+#: What stands in that file.
+MARKING = json.dumps({"format": FORMAT, "what": "lap times kept by lapdelta, Delta Lake tables"}).encode()
+
 
 def default_folder() -> Path:
     """The archive's folder when none is named: the platform's user data folder."""
@@ -30,7 +33,7 @@ def open_folder(folder: Path) -> None:
     marker = folder / MARKER
     with plainly(folder):
         if marker.is_file():
-            _check(marker)
+            check_marking(marker.read_bytes(), str(marker))
             return
         if folder.exists() and not folder.is_dir():
             raise ArchiveError("This is a file, not a folder.", "Name a folder for the archive.", str(folder))
@@ -41,8 +44,7 @@ def open_folder(folder: Path) -> None:
                 str(folder),
             )
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        text = json.dumps({"format": FORMAT, "what": "lap times kept by lapdelta, Delta Lake tables"})
-        write_durably(marker, text.encode())
+        write_durably(marker, MARKING)
 
 
 def _foreign(path: Path) -> bool:
@@ -50,19 +52,19 @@ def _foreign(path: Path) -> bool:
     return not path.name.startswith(MARKER)
 
 
-def _check(marker: Path) -> None:
+def check_marking(marking: bytes, where: str) -> None:
     """Refuse a marker that is damaged or of a newer design."""
     try:
-        found = json.loads(marker.read_bytes())["format"]
+        found = json.loads(marking)["format"]
     except (ValueError, KeyError, TypeError) as error:
         raise ArchiveError(
             "The file that marks an archive is damaged.",
             f'Put {{"format": {FORMAT}}} back into it, or take it from a backup.',
-            str(marker),
+            where,
         ) from error
     if not isinstance(found, int) or found > FORMAT:
         raise ArchiveError(
             f"This archive was written by a newer lapdelta (design {found}, this one knows {FORMAT}).",
             "Update lapdelta.",
-            str(marker),
+            where,
         )

@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 
 from lapdelta.archive.latest import latest
-from lapdelta.archive.lock import PATIENCE_S
+from lapdelta.archive.lock import PATIENCE_S, in_turn
 from lapdelta.archive.look import sessions_ever
 from lapdelta.archive.question_schema import ASKED, EXPECTED, QUESTION_ROWS, QUESTIONS
 from lapdelta.archive.store import Store
@@ -31,6 +31,7 @@ def questions_of(store: Store) -> pl.DataFrame:
     return found.join(times, on="question", how="left", maintain_order="left").select(list(QUESTIONS))
 
 
+@in_turn
 def write_question(
     store: Store, event: str, question: str | None, fields: Mapping[str, Any], why: str | None
 ) -> str:
@@ -86,6 +87,7 @@ def question_for(
     return [row for count, row in fitting if count == most][-1]
 
 
+@in_turn
 def note_asked(
     store: Store,
     event: str,

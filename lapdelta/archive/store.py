@@ -20,15 +20,15 @@ from lapdelta.archive.compact import merge_small_files
 from lapdelta.archive.delta import Table
 from lapdelta.archive.durable import plainly, write_durably
 from lapdelta.archive.entries import History
-from lapdelta.archive.lock import PATIENCE_S, ArchiveBusy, locked
+from lapdelta.archive.lock import PATIENCE_S, ArchiveBusy, Overtaken, locked
 from lapdelta.archive.originals import SUFFIX
+from lapdelta.archive.place import open_folder
 from lapdelta.archive.schema import KINDS
 from lapdelta.chunked import repeated
-from lapdelta.errors import ArchiveError
 
 _PENDING = "pending.json"
 _LOCK = "lock"
-_ORIGINALS = "originals"
+ORIGINALS = "originals"
 
 
 @dataclass(frozen=True)
@@ -39,23 +39,41 @@ class Place:
     tables: dict[str, Table]
     url: str | None = None
 
-    def must_be_local(self) -> None:
-        """Raises: ArchiveError for what an archive in an object store cannot do."""
-        if self.url is not None:
-            raise ArchiveError(
-                "An archive in an object store can only be read.",
-                "Do this with one on this machine, and copy its folder there.",
-                self.url,
-            )
-
     @staticmethod
     def at(folder: Path) -> "Place":
         """Handles for every kind of table; none is opened yet."""
         return Place(folder, {name: Table(folder, name, kind) for name, kind in KINDS.items()})
 
+    def open(self, *, new: bool = False) -> None:
+        """See that there is an archive, and make a new or empty folder one."""
+        open_folder(self.folder)
+
     def original(self, sha256: str) -> Path:
         """Where the bytes with that hash lie, compressed."""
-        return self.folder / _ORIGINALS / f"{sha256}{SUFFIX}"
+        return self.folder / ORIGINALS / f"{sha256}{SUFFIX}"
+
+    def has(self, path: Path) -> bool:
+        """Whether that file of the archive is there."""
+        return path.is_file()
+
+    def find(self, path: Path) -> bytes | None:
+        """A small file of the archive if it is there."""
+        return path.read_bytes() if path.is_file() else None
+
+    def read(self, path: Path) -> bytes:
+        """A file of the archive."""
+        with plainly(path):
+            return path.read_bytes()
+
+    def write(self, path: Path, data: bytes | memoryview) -> None:
+        """Write a file of the archive: there as a whole, or not at all."""
+        with plainly(path):
+            path.parent.mkdir(mode=0o700, exist_ok=True)
+            write_durably(path, data)
+
+    def writable(self) -> bool:
+        """Whether this user may make changes."""
+        return os.access(self.folder, os.W_OK)
 
     @property
     def pending(self) -> Path:
@@ -69,13 +87,33 @@ class Place:
     @contextmanager
     def quiet(self) -> Generator[None]:
         """Nobody writes meanwhile, and nothing unfinished lies about; without a lock where it is read-only."""
-        self.must_be_local()
-        if not os.access(self.folder, os.W_OK):
+        if not self.writable():
             yield
             return
         with self.lock():
             settle(self)
             yield
+
+    def note(self, change: "Change", originals: list[str]) -> None:
+        """Write down what to clear away if this change is cut short."""
+        note = {"entry": change.entry, "stem": change.stem, "originals": originals}
+        with plainly(self.pending):
+            write_durably(self.pending, json.dumps(note).encode())
+
+    def begin(self, *, own_names: bool) -> dict[str, int]:
+        """Make ready for a change; versions of tables that must not have moved on when it is committed.
+
+        Args:
+            own_names: whether the entry's id is the change's own, so that nobody else can write rows of it.
+        """
+        settle(self)
+        for table in self.tables.values():
+            merge_small_files(table, self.pending)
+        return {}
+
+    def end(self, change: "Change") -> None:
+        """Take out again what a change has not committed."""
+        settle(self)
 
 
 class Store:
@@ -92,7 +130,7 @@ class Store:
         table = self.place.tables["entries"]
         version = table.refresh()
         if self._history is None or self._history[0] != version:
-            with plainly(table.path):
+            with plainly(table.where):
                 rows = table.scan(table.files()).collect()
             self._history = (version, History.of(rows))
         return self._history[1]
@@ -107,7 +145,7 @@ class Store:
         if found is not None and version == now:
             return found
         shown = history.shown()
-        with plainly(table.path):
+        with plainly(table.where):
             rows = table.scan(_committed(table.files(), shown)).select(wanted).collect()
         rows = rows.filter(pl.col("entry").is_in(shown.implode())).sort("entry", maintain_order=True)
         self._rows[(name, *wanted)] = (now, rows)
@@ -116,16 +154,13 @@ class Store:
     @contextmanager
     def changing(self, patience_s: float = PATIENCE_S, stem: str | None = None) -> Generator["Change"]:
         """Hold the lock for one change; what it has not committed at the end is taken out again."""
-        self.place.must_be_local()
         with self.place.lock(patience_s):
-            settle(self.place)
-            change = Change(self, self.history().next_id(), stem)
+            after = self.place.begin(own_names=stem is None)
+            change = Change(self, self.history().next_id(), stem, after)
             try:
-                for table in self.place.tables.values():
-                    merge_small_files(table, self.place.pending)
                 yield change
             finally:
-                settle(self.place)
+                self.place.end(change)
 
     def tidy(self) -> None:
         """At the start: clear what a killed program left behind.
@@ -133,7 +168,7 @@ class Store:
         Not while somebody is writing, and not in a folder that can only be read: what is left there does
         not count, so it harms nobody.
         """
-        if self.place.pending.exists() and os.access(self.place.folder, os.W_OK):
+        if self.place.url is None and self.place.pending.exists() and self.place.writable():
             with suppress(ArchiveBusy), self.place.lock(patience_s=0.0):
                 settle(self.place)
 
@@ -141,22 +176,28 @@ class Store:
 class Change:
     """Rows on their way into the archive, under one entry."""
 
-    def __init__(self, store: Store, entry: str, stem: str | None = None) -> None:
-        """A change under that new entry id, its files named ``stem`` (the id for None); the lock is held."""
+    def __init__(self, store: Store, entry: str, stem: str | None, after: dict[str, int]) -> None:
+        """A change under that new entry id, its files named ``stem`` (the id for None); the lock is held.
+
+        ``after``: versions that tables must still have when it adds to them.
+        """
         self.store = store
         self.entry = entry
         self.stem = stem or entry
+        self.own_names = stem is None
+        self.touched: list[Table] = []
+        self.last_step = False  # begun, and perhaps taken
+        self._after = after
         self._noted: list[str] | None = None
 
     def keep_original(self, sha256: str, packed: bytes | memoryview) -> None:
         """Store a file's bytes, packed already (``originals.pack``), under their hash, if they are not there yet."""
-        path = self.store.place.original(sha256)
-        if path.exists():
+        place = self.store.place
+        path = place.original(sha256)
+        if place.has(path):
             return
         self._note(sha256)
-        with plainly(path):
-            path.parent.mkdir(mode=0o700, exist_ok=True)
-            write_durably(path, packed)
+        place.write(path, packed)
 
     def append(self, name: str, rows: pl.DataFrame) -> None:
         """Add rows (without the column entry) to a table."""
@@ -169,7 +210,13 @@ class Change:
         self._note()
         table = self.store.place.tables[name]
         table.refresh()
-        table.append(rows, self.stem)
+        self.touched.append(table)
+        self.last_step = name == "entries"
+        try:
+            table.append(rows, self.stem, self._after.get(name))
+        except Overtaken:
+            self.last_step = False
+            raise
 
     def commit(
         self,
@@ -200,9 +247,7 @@ class Change:
         if self._noted is not None and original is None:
             return
         self._noted = [*(self._noted or []), *([original] if original else [])]
-        note = {"entry": self.entry, "stem": self.stem, "originals": self._noted}
-        with plainly(self.store.place.pending):
-            write_durably(self.store.place.pending, json.dumps(note).encode())
+        self.store.place.note(self, self._noted)
 
 
 def settle(place: Place) -> None:
@@ -219,7 +264,7 @@ def settle(place: Place) -> None:
             _delete_strays(table, stem)
     elif not _is_committed(place, entry):
         for table in place.tables.values():
-            _take_out(table, stem)
+            take_out(table, stem)
             _delete_strays(table, stem)
         for sha256 in note["originals"]:
             _drop_original(place, sha256)
@@ -234,7 +279,7 @@ def _is_committed(place: Place, entry: str) -> bool:
         return entries.scan(entries.files()).filter(pl.col("entry") == entry).collect().height > 0
 
 
-def _take_out(table: Table, stem: str) -> None:
+def take_out(table: Table, stem: str) -> None:
     """Take an uncommitted change's files out of a table."""
     table.refresh()
     files = table.files()

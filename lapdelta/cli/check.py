@@ -29,9 +29,7 @@ def check(folder: Path | None, as_json: bool) -> int:
     if as_json:
         problems = [error.to_dict() for error in wrong]
         first = {"error": problems[0]} if problems else {}
-        print_json(
-            {**first, "clean": not wrong, "problems": problems, **facts, "archive": str(archive.folder)}
-        )
+        print_json({**first, "clean": not wrong, "problems": problems, **facts, "archive": archive.location})
         return status
     for error in wrong:
         click.echo(str(error), err=True)

@@ -17,7 +17,7 @@ def backup(file: Path, folder: Path | None, as_json: bool) -> None:
     archive = open_archive(folder)
     files = archive.backup(file)
     if as_json:
-        print_json({"backup": str(file), "files": files, "archive": str(archive.folder)})
+        print_json({"backup": str(file), "files": files, "archive": archive.location})
         return
     click.echo(f"Written: {file} ({count(files, 'file')}). To use it: lapdelta restore {file} --archive NEW")
 
@@ -35,9 +35,9 @@ def restore(file: Path, folder: Path | None, as_json: bool) -> None:
     archive = open_archive(folder)
     laps = int(archive.sessions()["laps"].sum())
     if as_json:
-        print_json({"restored": str(file), "laps": laps, "archive": str(archive.folder)})
+        print_json({"restored": str(file), "laps": laps, "archive": archive.location})
         return
-    click.echo(f"Restored into {archive.folder}: {count(laps, 'lap')}.")
+    click.echo(f"Restored into {archive.location}: {count(laps, 'lap')}.")
 
 
 @click.command("merge")
@@ -49,7 +49,7 @@ def merge(other: Path, folder: Path | None, as_json: bool) -> None:
     merged = archive.merge(other)
     if as_json:
         facts = {"entries": merged.entries, "same_files": merged.same_files, "laps": merged.laps}
-        print_json({**facts, "originals": merged.originals, "archive": str(archive.folder)})
+        print_json({**facts, "originals": merged.originals, "archive": archive.location})
         return
     for name in merged.same_files:
         click.echo(f"{name}: already here, left out.")

@@ -38,14 +38,14 @@ def demo(no_dashboard: bool, port: int | None, folder: Path | None, as_json: boo
     say("Writing the driver's page ...")
     page = _write_page(archive, findings[0])
     say(f"The driver's page of the first answer: {page}")
-    say(f"The archive: {archive.folder}")
+    say(f"The archive: {archive.location}")
     if as_json:
         print_json(
             {
                 "read": read,
                 "findings": [finding.to_dict() for finding in findings],
                 "page": str(page),
-                "archive": str(archive.folder),
+                "archive": archive.location,
             }
         )
     if not no_dashboard:

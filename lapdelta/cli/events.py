@@ -46,7 +46,7 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
     if event is not None:
         table = table.filter(table["event"] == event)
     if as_json:
-        print_json({"events": table.to_dicts(), "notes": notes, "archive": str(archive.folder)})
+        print_json({"events": table.to_dicts(), "notes": notes, "archive": archive.location})
         return
     if table.is_empty():
         click.echo("No events yet. Bring timing in with: lapdelta import FILE...")

@@ -35,7 +35,7 @@ def export(
         event = event_meant(archive, event)
     rows = write(archive, table, target, event=event, names=not without_names).height
     if as_json:
-        print_json({"table": table, "rows": rows, "file": str(target), "archive": str(archive.folder)})
+        print_json({"table": table, "rows": rows, "file": str(target), "archive": archive.location})
         return
     click.echo(f"Written: {target} ({count(rows, 'row')} of {table}).")
 

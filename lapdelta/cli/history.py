@@ -14,7 +14,7 @@ def history(folder: Path | None, as_json: bool) -> None:
     archive = open_archive(folder)
     table = archive.history()
     if as_json:
-        print_json({"history": table.to_dicts(), "archive": str(archive.folder)})
+        print_json({"history": table.to_dicts(), "archive": archive.location})
         return
     if table.is_empty():
         click.echo("Nothing has been written yet.")
@@ -41,7 +41,7 @@ def undo(entry: str, why: str | None, folder: Path | None, as_json: bool) -> Non
     archive = open_archive(folder)
     new = archive.undo(entry, why=why)
     if as_json:
-        print_json({"undone": entry, "entry": new, "archive": str(archive.folder)})
+        print_json({"undone": entry, "entry": new, "archive": archive.location})
         return
     click.echo(f"Taken back: {entry}. To have it again: lapdelta undo {new}")
 

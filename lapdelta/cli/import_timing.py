@@ -88,7 +88,7 @@ def import_timing(
         "read": [_read_facts(reading, asked) for reading, asked in zip(readings, questions, strict=True)],
         "errors": [failure.to_dict() for failure in failures],
         "kept": kept,
-        "archive": str(archive.folder),
+        "archive": archive.location,
     }
     if as_json:
         _print_report_json(report)

@@ -51,7 +51,7 @@ def set_aside(
         for column, wanted in (("event", event), ("kart", kart)):
             table = table if wanted is None else table.filter(table[column] == wanted)
         if as_json:
-            print_json({"set_aside": table.to_dicts(), "archive": str(archive.folder)})
+            print_json({"set_aside": table.to_dicts(), "archive": archive.location})
         elif table.is_empty():
             click.echo("No laps are set aside by hand.")
         else:

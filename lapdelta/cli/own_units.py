@@ -23,13 +23,11 @@ _BARE = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:/\d+)?")
 
 def own_units(folder: Path | None) -> "Units":
     """The units chosen for the archive in that folder, or in the default place; nothing is made there."""
-    from lapdelta.units import read_units
+    from lapdelta.archive.archive import chosen_units
+    from lapdelta.archive.place import default_folder
+    from lapdelta.archive.remote import place_at
 
-    if folder is None:
-        from lapdelta.archive import default_folder
-
-        folder = default_folder()
-    return read_units(folder)
+    return chosen_units(place_at(folder or default_folder()))
 
 
 def margin_kept(folder: Path | None, measure: str, margin: float | None) -> float | None:

@@ -137,7 +137,7 @@ def show_box(folder: Path | None, as_json: bool) -> None:
     found = box(archive)
     tyres = tyre_sets(archive)
     if as_json:
-        print_json({**found.to_dict(), "tyre_sets": tyres, "archive": str(archive.folder)})
+        print_json({**found.to_dict(), "tyre_sets": tyres, "archive": archive.location})
         return
     if not found.parts:
         click.echo(

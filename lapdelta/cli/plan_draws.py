@@ -42,7 +42,7 @@ def print_draws(archive: "Archive", as_json: bool) -> None:
 
     draws = sealed_draws(archive.folder)
     if as_json:
-        print_json({"draws": [one.to_dict() for one in draws], "archive": str(archive.folder)})
+        print_json({"draws": [one.to_dict() for one in draws], "archive": archive.location})
         return
     if not draws:
         click.echo("No sealed draws yet. Draw one with: lapdelta plan --random-order --sessions-left 8")

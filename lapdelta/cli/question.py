@@ -109,7 +109,7 @@ def _print(archive: "Archive", event: str | None, entry: str | None, as_json: bo
     asked = archive.asked()
     if as_json:
         facts = {"questions": table.to_dicts(), "asked": asked.to_dicts(), "entry": entry}
-        print_json({**facts, "archive": str(archive.folder)})
+        print_json({**facts, "archive": archive.location})
         return
     if table.is_empty():
         about = f" for {event}" if event else ""

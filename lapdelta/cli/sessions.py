@@ -20,7 +20,7 @@ def sessions(event: str | None, folder: Path | None, as_json: bool) -> None:
     table = archive.sessions(event)
     if as_json:
         print_json(
-            {"sessions": table.to_dicts(), "laps": int(table["laps"].sum()), "archive": str(archive.folder)}
+            {"sessions": table.to_dicts(), "laps": int(table["laps"].sum()), "archive": archive.location}
         )
         return
     if table.is_empty():

@@ -142,7 +142,7 @@ def _print(
                 "changes": changes,
                 "laps_run": run,
                 "notes": notes,
-                "archive": str(archive.folder),
+                "archive": archive.location,
             }
         )
         return

@@ -22,7 +22,7 @@ def units(names: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
     archive = open_archive(folder)
     chosen = archive.put_units(*names) if names else archive.units
     if as_json:
-        print_json({"units": asdict(chosen), "archive": str(archive.folder)})
+        print_json({"units": asdict(chosen), "archive": archive.location})
         return
     click.echo(", ".join(f"{kind}: {unit}" for kind, unit in asdict(chosen).items()))
 
