@@ -63,6 +63,11 @@ class Archive:
         """What ``Archive`` opens it by, in this program or another."""
         return self._store.place.url or str(self.folder)
 
+    @property
+    def writable(self) -> bool:
+        """Whether this user may change it."""
+        return self._store.place.writable()
+
     def add(self, reading: KeptReading, event: str | None = None, why: str | None = None) -> Added:
         """Keep a reading: its bytes, its laps, its account.
 

@@ -84,7 +84,7 @@ def restore(source: Path, folder: Path) -> None:
     if remote_url(str(folder)):
         raise ArchiveError(
             "A backup is restored into a folder on this machine.",
-            "Do that, then take it to the object store: lapdelta merge FOLDER --archive ADDRESS",
+            "Do that, then take it to the object store: lapdelta merge FOLDER --new --archive ADDRESS",
             str(folder),
         )
     folder = folder.absolute()

@@ -86,7 +86,7 @@ class Table:
         if files.is_empty():
             return pl.LazyFrame(schema=self.stored)
         return pl.scan_parquet(
-            [self.at(name) for name in files["path"]],
+            [str(self.at(name)) for name in files["path"]],
             schema=self.stored,
             missing_columns="insert",
             extra_columns="ignore",

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import re
 import tempfile
 from collections.abc import Generator
 from contextlib import contextmanager
@@ -14,6 +15,9 @@ from lapdelta.errors import ArchiveError
 
 _FULL = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT)
 _FORBIDDEN = (errno.EACCES, errno.EPERM, errno.EROFS)
+
+#: How a terminal is told to change colour, and the arrow that goes with it.
+_COLOURS = re.compile("\x1b\\[\\d*m|\u21b3")
 
 
 def write_durably(path: Path, data: bytes | memoryview) -> None:
@@ -68,7 +72,7 @@ def plainly(place: Path | str) -> Generator[None]:
 
 def _plain(error: Exception, place: Path | str) -> ArchiveError:
     number = error.errno if isinstance(error, OSError) else None
-    text = " ".join(str(error).split())
+    text = plain_text(error)
     where = str(error.filename) if isinstance(error, OSError) and error.filename else str(place)
     if number in _FULL or "No space left" in text or "File too large" in text:
         return ArchiveError(
@@ -82,8 +86,24 @@ def _plain(error: Exception, place: Path | str) -> ArchiveError:
             "Name another folder, or give yourself the right to write in this one.",
             where,
         )
+    if "://" in where and not isinstance(error, FileNotFoundError):
+        return store_failed(error, where)
     return ArchiveError(
         f"A file of the archive is damaged, missing or cannot be used ({text[:300]}).",
         "Run lapdelta check on the archive, and put the file back from a backup.",
         where,
     )
+
+
+def store_failed(error: Exception, where: str) -> ArchiveError:
+    """The error for what an object store refused, or did not answer."""
+    return ArchiveError(
+        f"The object store did not do what it was asked ({plain_text(error)[:300]}).",
+        "See to the connection and the settings of the store, then do it again.",
+        where,
+    )
+
+
+def plain_text(error: Exception) -> str:
+    """The words of an error in one line, without colours and what is for programmers only."""
+    return " ".join(_COLOURS.sub("", str(error)).split("Debug source")[0].split())

@@ -10,6 +10,7 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from typing import Any
 
+from lapdelta.archive.durable import store_failed
 from lapdelta.errors import ArchiveError
 
 _CLIENT = "obstore"
@@ -63,13 +64,13 @@ class Objects:
     def write(self, name: str, data: bytes | memoryview) -> None:
         """Write an object, as a whole or not at all; one of that name is replaced."""
         with self._plainly(name):
-            self._client.put(self._store, name, data)
+            self._client.put(self._store, name, memoryview(data).cast("B"))
 
     def create(self, name: str, data: bytes | memoryview) -> bool:
         """Write an object if there is none of that name, in one step; whether it did."""
         try:
             with self._plainly(name):
-                self._client.put(self._store, name, data, mode="create")
+                self._client.put(self._store, name, memoryview(data).cast("B"), mode="create")
         except FileExistsError:
             return False
         return True
@@ -92,8 +93,4 @@ class Objects:
         except (known.BaseError, OSError) as error:
             if isinstance(error, FileNotFoundError):
                 raise
-            raise ArchiveError(
-                f"The object store did not do what it was asked ({' '.join(str(error).split())[:300]}).",
-                "See to the connection and the settings of the store, then do it again.",
-                where,
-            ) from error
+            raise store_failed(error, where) from error

@@ -21,7 +21,7 @@ from deltalake.transaction import AddAction, RemoveAction
 
 from lapdelta.archive.compact import FAN_IN, merge_small_files
 from lapdelta.archive.delta import Table, write_data
-from lapdelta.archive.durable import plainly
+from lapdelta.archive.durable import plain_text, plainly
 from lapdelta.archive.lock import PATIENCE_S, ArchiveBusy, Overtaken
 from lapdelta.archive.objects import Objects, has_client
 from lapdelta.archive.place import MARKER, MARKING, check_marking
@@ -72,7 +72,7 @@ class RemotePlace(Place):
         if not new:
             raise ArchiveError(
                 "There is no archive here.",
-                "See to the address. To make a new one there: lapdelta import --new FILE --archive ADDRESS",
+                "See to the address, or make a new one there: lapdelta import FILE --new --archive ADDRESS",
                 self.address,
             )
         self._must_be_exclusive()
@@ -264,7 +264,7 @@ class RemoteTable(Table):
             decided, rows = False, pl.Series()
         if not decided:
             raise ArchiveError(
-                f"The object store did not say whether the change was kept ({' '.join(str(error).split())[:300]}).",
+                f"The object store did not say whether the change was kept ({plain_text(error)[:300]}).",
                 "Look at lapdelta history before doing it again.",
                 self.url,
             ) from error

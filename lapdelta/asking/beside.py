@@ -1,6 +1,5 @@
 """What stands beside an answer: the question as written in advance, the driver's words, how many were asked."""
 
-import os
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -43,7 +42,7 @@ def record(archive: "Archive", finding: "Finding") -> None:
     An archive that cannot be written, or that another program is writing to just now, does not count it: the
     answer is worth more than its number.
     """
-    if os.access(archive.folder, os.W_OK):
+    if archive.writable:
         with suppress(ArchiveBusy):
             archive.note_asked(*_key(finding), patience_s=_PATIENCE_S)
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from lapdelta.cli.outcome import count, open_archive, print_json, shared_options
+from lapdelta.cli.outcome import count, new_option, open_archive, print_json, shared_options
 
 _FILE = click.Path(path_type=Path, dir_okay=False)
 
@@ -42,10 +42,11 @@ def restore(file: Path, folder: Path | None, as_json: bool) -> None:
 
 @click.command("merge")
 @click.argument("other", type=click.Path(path_type=Path, file_okay=False))
+@new_option
 @shared_options
-def merge(other: Path, folder: Path | None, as_json: bool) -> None:
-    """Bring over what the archive in the folder OTHER has and this one has not; OTHER stays as it is."""
-    archive = open_archive(folder)
+def merge(other: Path, new: bool, folder: Path | None, as_json: bool) -> None:
+    """Bring over what the archive OTHER (a folder, or an address) has and this one has not; OTHER stays."""
+    archive = open_archive(folder, new=new)
     merged = archive.merge(other)
     if as_json:
         facts = {"entries": merged.entries, "same_files": merged.same_files, "laps": merged.laps}

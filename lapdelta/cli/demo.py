@@ -25,7 +25,10 @@ def demo(no_dashboard: bool, port: int | None, folder: Path | None, as_json: boo
     """
     import sample_sessions
     from lapdelta.archive import Archive
+    from lapdelta.archive.remote import remote_url
 
+    if folder is not None and remote_url(str(folder)):
+        raise click.UsageError("The demo makes an archive on this machine: name a folder, or none.")
     archive = Archive(folder or Path(tempfile.mkdtemp(prefix="lapdelta-demo-")) / "archive")
     say = (lambda text="": None) if as_json else click.echo
     say("A made-up practice season: invented circuits, karts and drivers.\n")

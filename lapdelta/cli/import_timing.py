@@ -12,6 +12,7 @@ from lapdelta.cli.outcome import (
     STATUS_QUESTION,
     STATUS_SET_ASIDE,
     count,
+    new_option,
     open_archive,
     print_error,
     print_json,
@@ -52,6 +53,7 @@ WAITS, WAITING_SHOWN = "waits for", 3
     metavar="FILE",
     help="A file recipe that says how to read these files.",
 )
+@new_option
 @shared_options
 def import_timing(
     files: tuple[str, ...],
@@ -59,6 +61,7 @@ def import_timing(
     dry_run: bool,
     answers: tuple[str, ...],
     recipe: str | None,
+    new: bool,
     folder: Path | None,
     as_json: bool,
 ) -> int:
@@ -73,7 +76,7 @@ def import_timing(
     """
     given = _answers(answers)
     _check_recipe(recipe)
-    archive = open_archive(folder)
+    archive = open_archive(folder, new=new)
     readings, failures = _read_all(files, archive, recipe, given)
     if event is None:
         event = given.get("event")

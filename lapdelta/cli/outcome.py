@@ -39,7 +39,8 @@ def shared_options(command: Command) -> Command:
         type=click.Path(path_type=Path, file_okay=False),
         envvar="LAPDELTA_ARCHIVE",
         metavar="FOLDER",
-        help="Folder of the archive. Default: LAPDELTA_ARCHIVE, else a folder of yours on this machine.",
+        help="Folder of the archive, or s3://BUCKET/FOLDER. Default: LAPDELTA_ARCHIVE, else a folder of yours on "
+        "this machine.",
     )(command)
 
 
@@ -50,11 +51,18 @@ def measure_option(command: Command) -> Command:
     )
 
 
-def open_archive(folder: Path | None) -> "Archive":
-    """The archive in that folder, or in the default place."""
+def new_option(command: Command) -> Command:
+    """``--new``, the same on every command that may make an archive in an object store."""
+    return click.option("--new", is_flag=True, help="Make the archive if there is none at that address.")(
+        command
+    )
+
+
+def open_archive(folder: Path | None, *, new: bool = False) -> "Archive":
+    """The archive in that folder or at that address, or in the default place."""
     from lapdelta.archive import Archive, default_folder
 
-    return Archive(folder or default_folder())
+    return Archive(folder or default_folder(), new=new)
 
 
 def wants_json(words: list[str]) -> bool:
