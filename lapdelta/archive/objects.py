@@ -90,7 +90,7 @@ class Objects:
                 "Give yourself the right to it there, or set the key of somebody who has it.",
                 where,
             ) from error
-        except (known.BaseError, OSError) as error:
+        except (known.BaseError, OSError, NotImplementedError) as error:
             if isinstance(error, FileNotFoundError):
                 raise
             raise store_failed(error, where) from error

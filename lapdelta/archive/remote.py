@@ -9,7 +9,7 @@ what was decided on an older state (these laps are new) never counts. Rows whose
 import os
 import re
 import threading
-from collections.abc import Generator, Iterable
+from collections.abc import Callable, Generator, Iterable
 from contextlib import contextmanager, suppress
 from io import BytesIO
 from pathlib import Path
@@ -53,10 +53,11 @@ class RemotePlace(Place):
 
     def __init__(self, url: str) -> None:
         """Nothing is asked of the store yet."""
-        tables = {name: RemoteTable(url, name, kind) for name, kind in KINDS.items()}
+        tables = {name: RemoteTable(url, name, kind, self._client) for name, kind in KINDS.items()}
         super().__init__(Path(url), dict(tables), url)  # the path only names things beneath it
         self._entries = tables["entries"]
         self.address = url
+        self._objects: Objects | None = None
         self._guard = threading.Lock()
         self._found: dict[str, bytes | None] = {}
         self._exclusive = False
@@ -80,12 +81,12 @@ class RemotePlace(Place):
 
     def has(self, path: Path) -> bool:
         """Whether that file of the archive is there."""
-        return Objects(self.address).size_of(self._name(path)) is not None
+        return self._client().size_of(self._name(path)) is not None
 
     def read(self, path: Path) -> bytes:
         """A file of the archive."""
         with plainly(f"{self.address}/{self._name(path)}"):
-            return Objects(self.address).read(self._name(path))
+            return self._client().read(self._name(path))
 
     def find(self, path: Path) -> bytes | None:
         """A small file if it is there, as it was when first looked for; None too without the client library."""
@@ -93,12 +94,12 @@ class RemotePlace(Place):
         if name not in self._found:
             self._found[name] = None
             with suppress(FileNotFoundError):
-                self._found[name] = Objects(self.address).read(name) if has_client() else None
+                self._found[name] = self._client().read(name) if has_client() else None
         return self._found[name]
 
     def write(self, path: Path, data: bytes | memoryview) -> None:
         """Write a file of the archive: there as a whole, or not at all."""
-        Objects(self.address).write(self._name(path), data)
+        self._client().write(self._name(path), data)
         self._found.pop(self._name(path), None)
 
     def writable(self) -> bool:
@@ -151,6 +152,11 @@ class RemotePlace(Place):
                 if table.files().height >= FAN_IN:
                     merge_small_files(table, None, change.store.history().rows["entry"])
 
+    def _client(self) -> Objects:
+        if self._objects is None:
+            self._objects = Objects(self.address)
+        return self._objects
+
     def _name(self, path: Path) -> str:
         return path.relative_to(self.folder).as_posix()
 
@@ -162,7 +168,7 @@ class RemotePlace(Place):
         """
         if self._exclusive:
             return
-        objects = Objects(self.address)
+        objects = self._client()
         if objects.create(MARKER, MARKING) and objects.create(MARKER, MARKING):
             raise ArchiveError(
                 "This object store writes over what is there when told not to: two people could undo each other.",
@@ -176,10 +182,11 @@ class RemotePlace(Place):
 class RemoteTable(Table):
     """A table in an object store; it is asked for news at every look."""
 
-    def __init__(self, url: str, name: str, kind: Kind) -> None:
-        """A handle for the table ``name`` under that URL; opened on first use."""
+    def __init__(self, url: str, name: str, kind: Kind, client: Callable[[], Objects]) -> None:
+        """A handle for the table ``name`` under that URL; opened on first use. ``client``: of the objects there."""
         super().__init__(Path(url), name, kind)
         self.where = self.url = f"{url}/{name}"
+        self._client = client
         self.options = {key.lower(): value for key, value in os.environ.items() if key.startswith("AWS_")}
 
     def refresh(self) -> int:
@@ -203,7 +210,7 @@ class RemoteTable(Table):
 
     def size_of(self, name: str) -> int | None:
         """Bytes of a data file; None if it is not there."""
-        return Objects(self.url).size_of(name)
+        return self._client().size_of(f"{self.name}/{name}")
 
     def make(self) -> None:
         """Make the table, empty; one that is there by now stays."""
@@ -230,10 +237,9 @@ class RemoteTable(Table):
         """Write one data file; its bytes. One of that name holds the same rows and stays."""
         packed = BytesIO()
         write_data(rows, packed)
-        data, objects = packed.getbuffer(), Objects(self.url)
-        if objects.create(name, data):
-            return len(data)
-        return objects.size_of(name) or 0
+        data = packed.getbuffer()
+        made = self._client().create(f"{self.name}/{name}", data)
+        return len(data) if made else self.size_of(name) or 0
 
     def _commit(
         self,

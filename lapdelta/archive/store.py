@@ -28,7 +28,7 @@ from lapdelta.chunked import repeated
 
 _PENDING = "pending.json"
 _LOCK = "lock"
-ORIGINALS = "originals"
+_ORIGINALS = "originals"
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Place:
 
     def original(self, sha256: str) -> Path:
         """Where the bytes with that hash lie, compressed."""
-        return self.folder / ORIGINALS / f"{sha256}{SUFFIX}"
+        return self.folder / _ORIGINALS / f"{sha256}{SUFFIX}"
 
     def has(self, path: Path) -> bool:
         """Whether that file of the archive is there."""

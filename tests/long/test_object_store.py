@@ -448,4 +448,5 @@ def test_the_command_line_works_there(tmp_path: Path, capsys: pytest.CaptureFixt
         assert run([*words, "--archive", ADDRESS]) == 0, words
     assert "took back" in capsys.readouterr().out
     assert Archive(ADDRESS).laps().is_empty()
+    assert run(["demo", "--no-dashboard", "--archive", ADDRESS]) == 2
     assert not Path("s3:").exists()
