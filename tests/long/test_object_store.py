@@ -449,4 +449,6 @@ def test_the_command_line_works_there(tmp_path: Path, capsys: pytest.CaptureFixt
     assert "took back" in capsys.readouterr().out
     assert Archive(ADDRESS).laps().is_empty()
     assert run(["demo", "--no-dashboard", "--archive", ADDRESS]) == 2
+    assert run(["merge", ADDRESS, "--archive", str(tmp_path / "home")]) == 0
+    assert Archive(tmp_path / "home").history().height == Archive(ADDRESS).history().height
     assert not Path("s3:").exists()
