@@ -107,8 +107,12 @@ class Place:
             own_names: whether the entry's id is the change's own, so that nobody else can write rows of it.
         """
         settle(self)
-        for table in self.tables.values():
-            merge_small_files(table, self.pending)
+        try:
+            for table in self.tables.values():
+                merge_small_files(table, self.pending)
+        except BaseException:
+            settle(self)
+            raise
         return {}
 
     def end(self, change: "Change") -> None:
