@@ -207,19 +207,19 @@ def _clipped(work: Careful, layout: Layout) -> Draft | None:
     return last if at_end and cut_off(last, layout.drafts[-200:], width) else None
 
 
+#: The two cells that 59,873 or 1:02,345 is cut into.
+_CUT = re.compile(r"(?:\d{1,2}:)?\d{1,3}\n\d{3}")
+
+
 def _fused_decimals(work: Careful, layout: Layout) -> bool:
     """Whether ``59,873`` was cut in two: whole seconds, and three digits in the next column, nearly always."""
     column = next((c for c in layout.columns if c.meaning == "lap_time"), None)
     if work.dialect.delimiter != "," or column is None or layout.name != "a row a lap":
         return False
     pairs = [draft.record.cells[column.index : column.index + 2] for draft in layout.drafts]
-    full = [pair for pair in pairs if len(pair) == 2 and all(pair)]
-    hits = [
-        pair
-        for pair in full
-        if re.fullmatch(r"(?:\d{1,2}:)?\d{1,3}", pair[0]) and re.fullmatch(r"\d{3}", pair[1])
-    ]
-    return len(hits) >= 0.7 * max(1, len(full)) and bool(hits)
+    filled = [pair for pair in pairs if pair and pair[0]]
+    hits = [pair for pair in filled if len(pair) == 2 and _CUT.fullmatch("\n".join(pair))]
+    return bool(hits) and len(hits) >= 0.7 * len(filled)
 
 
 def _drop_repeats(work: Careful) -> None:

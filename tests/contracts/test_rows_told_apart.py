@@ -121,3 +121,15 @@ def test_a_title_that_is_not_understood_may_be_another_kart() -> None:
     laps, reading = read("Kart 07\nLap,Lap time\n1,59.8\n2,60.1\n\nAda Brook\nLap,Lap time\n1,61.0\n2,62.0\n")
     assert laps == [("x", "07", 59.8), ("x", "07", 60.1)]
     assert [question.key for question in reading.questions] == ["kart"]
+
+
+def test_a_comma_typed_for_a_point_spoils_its_own_row_only() -> None:
+    laps, reading = read("Kart,Lap,Lap time\n07,1,61.234\n07,2,61,400\n07,3,61.300\n")
+    assert laps == [("x", "07", 61.234), ("x", "07", 61.3)]
+    assert reading.set_aside.select("line", "reason").rows() == [(3, "more cells than the header")]
+
+
+def test_commas_that_part_columns_and_decimals_alike_are_not_guessed() -> None:
+    laps, reading = read("Kart,Lap,Lap time\n07,1,61,234\n07,2,61,400\n07,3,61,300\n")
+    assert laps == []
+    assert reading.set_aside.height == 3
