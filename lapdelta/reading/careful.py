@@ -21,6 +21,7 @@ from lapdelta.reading.naming import TITLE, name_laps
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
 from lapdelta.reading.structure import Table, Walker
+from lapdelta.reading.unsaid import last_is_made_of
 from lapdelta.reading.work import Careful, Outcome
 from lapdelta.tables import LAPS
 
@@ -225,9 +226,27 @@ def _fused_decimals(work: Careful, layout: Layout) -> bool:
 def _drop_repeats(work: Careful) -> None:
     laps = [lap for line in sorted(work.outcomes) for lap in work.outcomes[line].laps]
     for at, reason in find_repeats(laps).items():
-        outcome = work.outcomes[laps[at].line]
-        outcome.laps = [lap for lap in outcome.laps if lap is not laps[at]]
-        outcome.faults.append((laps[at].column, laps[at].draft.cells["lap_time"][0], reason))
+        _drop(work, laps[at], reason)
+    _drop_unsaid(work)
+
+
+def _drop(work: Careful, dropped: Lap, reason: str) -> None:
+    outcome = work.outcomes[dropped.line]
+    outcome.laps = [lap for lap in outcome.laps if lap is not dropped]
+    outcome.faults.append((dropped.column, dropped.draft.cells["lap_time"][0], reason))
+
+
+def _drop_unsaid(work: Careful) -> None:
+    """The last lap of a session and kart that print no lap numbers, where it is the sum or average of the others."""
+    groups: dict[tuple[str, str], list[Lap]] = {}
+    for line in sorted(work.outcomes):
+        for lap in work.outcomes[line].laps:
+            groups.setdefault((lap.session, lap.kart), []).append(lap)
+    for laps in groups.values():
+        if any(lap.draft.cells.get("lap", ("", ""))[0] for lap in laps):
+            continue
+        if reason := last_is_made_of(laps):
+            _drop(work, laps[-1], reason)
 
 
 def book(work: Careful) -> list[Lap]:

@@ -6,6 +6,7 @@ from typing import Protocol
 
 from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import decimals
+from lapdelta.reading.unsaid import unnumbered
 from lapdelta.reading.vocabulary import is_summary
 
 CUT_OFF = "file may be cut off"
@@ -45,13 +46,18 @@ class Named(Protocol):
         ...
 
     @property
+    def marks(self) -> Sequence[str]:
+        """What the file says of it."""
+        ...
+
+    @property
     def line(self) -> int:
         """Line of the file."""
         ...
 
 
 def find_repeats(laps: Sequence[Named]) -> dict[int, str]:
-    """Position in ``laps`` -> reason, for second copies of a lap and for laps that contradict each other."""
+    """Position in ``laps`` -> reason, for second copies of a lap, laps that contradict each other, and sums."""
     groups: dict[tuple[str, str], list[int]] = {}
     for at, lap in enumerate(laps):
         groups.setdefault((lap.session, lap.kart), []).append(at)
@@ -59,7 +65,9 @@ def find_repeats(laps: Sequence[Named]) -> dict[int, str]:
     for members in groups.values():
         numbers = [laps[at].lap for at in members]
         if None in numbers or len(set(numbers)) < len(numbers):
-            faults.update(_repeats_in(laps, members))
+            unsaid = unnumbered(laps, members)
+            faults.update(unsaid)
+            faults.update(_repeats_in(laps, [at for at in members if at not in unsaid]))
     return faults
 
 

@@ -149,4 +149,4 @@ def looks_timed(text: str) -> bool:
         return False
     if duration.seconds is not None:
         return True
-    return bool(re.search(r"\d[.,]\d", text)) or (duration.number or 0) >= 5000
+    return bool(re.search(r"\d[.,]\d", tidy(text))) or (duration.number or 0) >= 5000

@@ -29,10 +29,11 @@ class Numbered:
     lap_time_s: float
     date: dt.date | None
     clock: dt.time | None
+    marks: list[str]
     line: int
 
 
-_COMPARED = ("session", "kart", "lap", "lap_time_s", "date", "clock", "source_line")
+_COMPARED = ("session", "kart", "lap", "lap_time_s", "date", "clock", "marks", "source_line")
 
 
 def canonical_laps(table: pl.DataFrame, name: str, plan: Plan) -> pl.DataFrame:

@@ -71,6 +71,30 @@ FILES: dict[str, list[tuple[str, list[tuple[Any, ...]]]]] = {
         ("Kart,Lap,Lap time,Remark\n7,1,61.4,\"cold, out lap\"\n7,2,50.3,no wind\n7,3,62.0,to the pits\n",
          [("7", 1, 61.4, [], None, ["out"]), ("7", 2, 50.3), ("7", 3, 62.0, [], None, ["in"])]),
     ],
+    "a sum or an average that no word tells": [
+        ("Kart 7\nLap,Lap time\n1,50.412\n2,50.301\n3,50.388\n4,50.215\n,3:21.316\n",
+         [("7", 1, 50.412), ("7", 2, 50.301), ("7", 3, 50.388), ("7", 4, 50.215)]),
+        ("Kart 7\nLap time\n50.412\n50.301\n50.388\n50.215\n50.329\n",
+         [("7", 1, 50.412), ("7", 2, 50.301), ("7", 3, 50.388), ("7", 4, 50.215)]),
+        ("Runde;Kart 7;Kart 9\n1;50,4;51,4\n2;50,3;51,3\n3;50,2;51,1\n;50,2;51,1\n",
+         [("7", 1, 50.4), ("9", 1, 51.4), ("7", 2, 50.3), ("9", 2, 51.3), ("7", 3, 50.2), ("9", 3, 51.1)]),
+    ],
+    "full-width figures": [
+        ("カート,周,タイム\n７,１,５２．１３０\n７,２,５２．２２０\n７,３,５２．４１０\n",
+         [("７", 1, 52.13), ("７", 2, 52.22), ("７", 3, 52.41)]),
+        ("Kart;Lap;Time\nA;１;５２，１\nA;２;５２，２\nA;３;５２，４\n",
+         [("A", 1, 52.1), ("A", 2, 52.2), ("A", 3, 52.4)]),
+        ("Kart\t周回\t最高速度(km/h)\tタイム\nB\t１\t９０\t１：０２．１３０\nB\t２\t９１\t１：０２．２２０\n",
+         [("B", 1, 62.13, [], 90.0), ("B", 2, 62.22, [], 91.0)]),
+    ],
+    "words for splits, days and karts": [
+        ("Kart;Lap;Time at split 1;Time at split 2;Time at split 3;Lap time\n"
+         "7;1;16,7;35,0;54,6;54,6\n7;2;18,1;36,8;54,7;54,7\n7;3;17,0;34,3;53,2;53,2\n",
+         [("7", 1, 54.6, [16.7, 18.3, 19.6]), ("7", 2, 54.7, [18.1, 18.7, 17.9]), ("7", 3, 53.2, [17.0, 17.3, 18.9])]),
+        ("Nr karta;Okrążenie;Czas okrążenia\n07;1;50,4\n07;2;50,3\n", [("07", 1, 50.4), ("07", 2, 50.3)]),
+        ("Kart,Lap,Lap time,When\n7,1,50.4,13.06.2031 14:01\n7,2,50.3,13.06.2031 14:02\n",
+         [("7", 1, 50.4), ("7", 2, 50.3)]),
+    ],
     "a speed told by its unit": [
         ("Kart,Lap,Lap time,Max km/h\n7,1,50.4,80.5\n7,2,50.3,81\n",
          [("7", 1, 50.4, [], 80.5), ("7", 2, 50.3, [], 81.0)]),
@@ -185,3 +209,35 @@ def test_a_question_shows_its_column(text: str, key: str, shown: str) -> None:
     """Header as printed, position, and values."""
     asked = {question.key: question.text for question in read_timing(text.encode(), name="P1.csv").questions}
     assert shown in asked[key]
+
+
+@pytest.mark.parametrize(
+    ("last", "reason"),
+    [
+        (",3:21.316", "the sum of the laps above, not a lap"),
+        (",50.329", "the average of the laps above, not a lap"),
+        (",50.33", "the average of the laps above, not a lap"),
+        (",3:21.3", "the sum of the laps above, not a lap"),
+        (",50.215", "the best of the laps above once more"),
+        (",4:01.000", "no lap number, and far longer than the laps above"),
+    ],
+)
+def test_a_row_without_number_that_is_no_lap_is_set_aside(last: str, reason: str) -> None:
+    """50.412 + 50.301 + 50.388 + 50.215 = 201.316 s; a quarter of it is 50.329 s."""
+    text = f"Kart 7\nLap,Lap time\n1,50.412\n2,50.301\n3,50.388\n4,50.215\n{last}\n"
+    reading = read_timing(text.encode(), name="saturday.csv")
+    assert reading.laps.height == 4
+    assert reading.set_aside.select("line", "reason").rows() == [(7, reason)]
+
+
+@pytest.mark.parametrize("last", [",50.777", "out,4:01.000"])
+def test_a_row_without_number_that_is_a_lap_stays(last: str) -> None:
+    text = f"Kart 7\nLap,Lap time\n1,50.412\n2,50.301\n3,50.388\n4,50.215\n{last}\n"
+    assert read_timing(text.encode(), name="saturday.csv").laps.height == 5
+
+
+def test_a_day_beside_the_clock_under_one_header() -> None:
+    text = "Kart,Lap,Lap time,When\n7,1,50.4,13.06.2031 14:01\n7,2,50.3,13.06.2031 14:02\n"
+    found = read_timing(text.encode(), name="saturday.csv").laps
+    assert [str(day) for day in found["date"]] == ["2031-06-13"] * 2
+    assert [str(clock) for clock in found["clock"]] == ["14:01:00", "14:02:00"]

@@ -1,0 +1,98 @@
+"""Sums, averages and best laps below the laps that no word tells: rows that would pass for laps."""
+
+from collections.abc import Sequence
+from statistics import mean, median
+from typing import Protocol
+
+#: A sum or an average of fewer laps may be a lap of the same time.
+_FEWEST = 3
+#: Times are printed to 0.001 s at the most that counts here.
+_MOST_DECIMALS = 3
+#: A sum or average may be rounded or cut: by one unit of its last digit, and what binary fractions add.
+_ONE_UNIT = 1.01
+#: A row without a number, where all others have one, that is so many times as long as the median is no lap.
+LONG_WITHOUT_NUMBER = 3
+
+
+class Timed(Protocol):
+    """What is compared of a row that passes for a lap."""
+
+    @property
+    def lap(self) -> int | None:
+        """Its number; None where none is printed."""
+        ...
+
+    @property
+    def lap_time_s(self) -> float:
+        """Seconds."""
+        ...
+
+    @property
+    def marks(self) -> Sequence[str]:
+        """What the file says of it."""
+        ...
+
+
+def unnumbered(laps: Sequence[Timed], members: Sequence[int]) -> dict[int, str]:
+    """Position -> reason, for rows of one session and kart that have no number and are made of the numbered laps above.
+
+    ``members``: positions in ``laps``, in the order of the file. A row that is marked (``out`` where the number
+    should be) is a lap.
+    """
+    faults: dict[int, str] = {}
+    above: list[float] = []
+    since: list[float] = []
+    for at in members:
+        lap = laps[at]
+        if lap.lap is not None:
+            above.append(lap.lap_time_s)
+            since.append(lap.lap_time_s)
+            continue
+        if lap.marks:
+            continue
+        reason = (
+            made_of(lap.lap_time_s, since) or made_of(lap.lap_time_s, above) or _no_lap(lap.lap_time_s, above)
+        )
+        if reason:
+            faults[at] = reason
+            since = []
+    return faults
+
+
+def made_of(seconds: float, laps: Sequence[float]) -> str | None:
+    """Why a time is no lap: it is the sum or the average of these laps, to its last digit.
+
+    Laps to 0.01 s equal their average too often by chance: then only an average with more digits is told.
+    """
+    if len(laps) < _FEWEST:
+        return None
+    slack = _ONE_UNIT * 10.0 ** -_decimals(seconds)
+    if abs(seconds - sum(laps)) <= slack:
+        return "the sum of the laps above, not a lap"
+    finest = max(_decimals(lap) for lap in laps)
+    chance = finest < _MOST_DECIMALS and _decimals(seconds) <= finest
+    if abs(seconds - mean(laps)) <= slack and not chance:
+        return "the average of the laps above, not a lap"
+    return None
+
+
+def _decimals(seconds: float) -> int:
+    """Decimals that a time needs, three at the most."""
+    return next((n for n in range(_MOST_DECIMALS) if abs(seconds - round(seconds, n)) < 5e-5), _MOST_DECIMALS)
+
+
+def _no_lap(seconds: float, laps: Sequence[float]) -> str | None:
+    """Why a time without a number is no lap: it repeats the best, or is far longer."""
+    if len(laps) < _FEWEST:
+        return None
+    if abs(seconds - min(laps)) < 5e-5:
+        return "the best of the laps above once more"
+    if seconds > LONG_WITHOUT_NUMBER * median(laps):
+        return "no lap number, and far longer than the laps above"
+    return None
+
+
+def last_is_made_of(laps: Sequence[Timed]) -> str | None:
+    """Why the last of the laps of a table that prints no numbers is none; the laps are of one session and kart."""
+    *above, last = [lap.lap_time_s for lap in laps] or [0.0]
+    return None if laps and laps[-1].marks else made_of(last, above)
