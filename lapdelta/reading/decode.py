@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from lapdelta.errors import UnreadableFile
 from lapdelta.reading.source import Source
-from lapdelta.reading.vocabulary import heading, is_summary
+from lapdelta.reading.vocabulary import fold, heading, is_summary
 
 #: Bytes of the beginning that sniffing looks at.
 SNIFFED = 256 * 1024
@@ -140,7 +140,7 @@ def _score(text: str, encoding: str) -> float:
             found = heading(cell.strip().strip('"'))
             if found.meaning is None and not is_summary(cell):
                 continue
-            score += 0.0 if cell.isascii() else 20.0
+            score += 20.0 if _telling(cell) else 0.0
             central = found.language in ("pl", "cs")
             score += 3.0 if central and encoding in ("cp1250", "iso8859_2") else 0.0
     odd = [c for c in text if ord(c) > 127]
@@ -152,12 +152,22 @@ def _score(text: str, encoding: str) -> float:
     return score
 
 
+def _telling(cell: str) -> bool:
+    """Whether a header word speaks for its encoding: two letters fold to some word by chance (``Łą``)."""
+    return not cell.isascii() and (len(fold(cell)) > 2 or all(_is_japanese(c) for c in cell.strip()))
+
+
+def _is_japanese(char: str) -> bool:
+    """Kana, kanji, and the full-width figures and signs that go with them."""
+    return "぀" <= char <= "ヿ" or "一" <= char <= "鿿" or "\uff01" <= char <= "\uff5e"
+
+
 def _worth(char: str) -> float:
     if char.casefold() in _LETTERS:
         return 1.0
     if char in _SIGNS:
         return 0.5
-    return 0.9 if "぀" <= char <= "ヿ" or "一" <= char <= "鿿" else -1.0
+    return 0.9 if _is_japanese(char) else -1.0
 
 
 def _refuse_binary(text: str, source: Source) -> None:

@@ -241,3 +241,19 @@ def test_a_day_beside_the_clock_under_one_header() -> None:
     found = read_timing(text.encode(), name="saturday.csv").laps
     assert [str(day) for day in found["date"]] == ["2031-06-13"] * 2
     assert [str(clock) for clock in found["clock"]] == ["14:01:00", "14:02:00"]
+
+
+@pytest.mark.parametrize("encoding", ["euc_jp", "cp932"])
+def test_full_width_figures_in_a_legacy_encoding(encoding: str) -> None:
+    """Their bytes look like short words in encodings of central Europe."""
+    rows = "".join(f"12\t{lap}\t５{lap}．３５０\n" for lap in "１２３４５６")
+    reading = read_timing(f"カート番号\t周回\tタイム\n{rows}".encode(encoding), name="saturday.csv")
+    assert reading.encoding == encoding
+    assert [round(seconds, 3) for seconds in reading.laps["lap_time_s"]] == [
+        51.35,
+        52.35,
+        53.35,
+        54.35,
+        55.35,
+        56.35,
+    ]
