@@ -43,6 +43,7 @@ table.ld tbody tr {border-bottom: 1px solid #80808040;}
   .st-key-pages_row {display: grid; grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 0;}
   .st-key-pages_row > div, .st-key-pages_row a {width: 100%; min-width: 0; padding: 0 .1rem;}
   .st-key-pages_row a p, .st-key-pages_row a span {white-space: normal; font-size: .82rem; line-height: 1.15;}
+  .st-key-season_choice {flex-direction: column;}
   table.ld {font-size: .88rem; overflow-wrap: break-word; hyphens: auto;}
   table.wide thead {position: absolute; left: -200vw;}
   table.wide, table.wide tbody, table.wide tr, table.wide th, table.wide td {display: block; width: 100%;}
@@ -50,6 +51,9 @@ table.ld tbody tr {border-bottom: 1px solid #80808040;}
   table.wide tbody th {font-weight: 600;}
   table.wide td {display: flex; justify-content: space-between; gap: 1rem; padding: .1rem 0;}
   table.wide td::before {content: attr(data-label); flex: 0 0 auto; max-width: 55%;}
+}
+@media (max-width: 360px) {
+  .st-key-pages_row {grid-template-columns: repeat(3, minmax(0, 1fr));}
 }
 </style>
 """

@@ -9,6 +9,7 @@ from dashboard.launch import wait_until_ready
 from dashboard.plain import plain
 from dashboard.says import mark, say
 from dashboard.shown import bullets, picture
+from lapdelta.words import phrase
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -38,7 +39,9 @@ def show() -> None:
 
 def show_answer(asked: state.Question) -> None:
     """Sentence and verdict first, then the picture, then what to do now and what to keep in mind."""
+    from lapdelta.asking.beside import beside, say_unwritten
     from lapdelta.sheet.advice import what_now
+    from lapdelta.sheet.content import sure_title
     from lapdelta.sheet.sentences import headline, how_sure, keep_in_mind, verdict_word
 
     with st.spinner(say("help.comparing")):
@@ -51,8 +54,9 @@ def show_answer(asked: state.Question) -> None:
     if finding.estimate is not None:
         _dots(finding)
     bullets(say("help.now"), what_now(finding, language))
-    bullets(say("help.sure"), how_sure(finding, language))
-    bullets(say("help.mind"), keep_in_mind(finding, language, season=season))
+    bullets(phrase(sure_title(finding), language), how_sure(finding, language))
+    gaps = say_unwritten(beside(state.archive(), finding))
+    bullets(say("help.mind"), [*gaps, *keep_in_mind(finding, language, season=season)])
     first_look.note_and_words(asked)
     state.page_link("why", say("page.why"))
     state.page_link("driver", say("page.driver"))

@@ -12,12 +12,14 @@ from dashboard.launch import wait_until_ready
 from dashboard.on_the_page import for_page, mark_told
 from dashboard.says import mark, say
 from dashboard.shown import bullets, cell, picture, pictures_two_by_two, table, with_range
-from lapdelta.seasons.sentences import CAUTION
+from lapdelta.seasons.sentences import CAUTION, track_sentences
 
 if TYPE_CHECKING:
     from lapdelta.effect.season_finding import SeasonFinding
 
 _FACTORS: Final = ("axle_teeth", "pressure_rear", "pressure_front", "total_weight_kg")
+#: A sector of any number.
+_ANY_SECTOR: Final = 99
 _MEASURES: Final = ("lap_time", "top_speed", "peak_rpm")
 
 
@@ -56,24 +58,37 @@ def _found(factor: str, measure: str, version: tuple[str, int]) -> "SeasonFindin
 
 def _show(found: "SeasonFinding") -> None:
     """The answer of each circuit, its pictures, what else was found; days and details to open."""
-    answers = _answers(found)
-    st.markdown("  \n".join(f"**{mark_told(sentence)}**" for sentence in answers))
+    circuits, everywhere = by_circuit(found)
+    st.markdown("  \n".join(f"**{mark_told(answer)}**" for answer, *_ in circuits))
     _pictures(found)
-    rest = [sentence for sentence in found.sentences if sentence not in (*answers, CAUTION)]
-    # What was left out stands in the table below, row by row.
-    rest = [for_page(sentence) for sentence in rest if not sentence.startswith("Left out")]
-    bullets(say("season.told"), rest)
+    for answer, *more in circuits:
+        bullets(_place(answer), [for_page(sentence) for sentence in more])
+    bullets(say("season.told"), [for_page(sentence) for sentence in everywhere])
     with st.expander(mark("season.days")):
         table(say("season.days"), _days(found), heading=False)
     with st.expander(mark("season.details")):
         _details(found)
 
 
-def _answers(found: "SeasonFinding") -> list[str]:
-    """The sentences that say where the best value lies: one a circuit."""
-    names = [row["track"] for row in found.tracks if row["track"]] or ["All days"]
-    starts = tuple(f"{name}: " for name in names)
-    return [sentence for sentence in found.sentences if sentence.startswith(starts)]
+def by_circuit(found: "SeasonFinding") -> tuple[list[list[str]], list[str]]:
+    """What was found: a list of sentences a circuit, its answer first; and of all days together."""
+    from lapdelta.effect.measures import find_measure
+    from lapdelta.seasons.factor import find_factor
+
+    measure, factor = find_measure(found.measure, sectors=_ANY_SECTOR), find_factor(found.factor, [])[0]
+    if measure is None:
+        return [], list(found.sentences)
+    alone = len(found.tracks) == 1
+    circuits = [track_sentences(track, measure, factor, alone=alone) for track in found.tracks]
+    said = {sentence for circuit in circuits for sentence in circuit} | {CAUTION}
+    # What was left out stands in the table below, row by row.
+    rest = [one for one in found.sentences if one not in said and not one.startswith("Left out")]
+    return circuits, rest
+
+
+def _place(answer: str) -> str:
+    """The circuit's name, as it stands before its answer."""
+    return for_page(answer).partition(": ")[0]
 
 
 def _days(found: "SeasonFinding") -> list[dict[str, Any]]:

@@ -29,8 +29,8 @@ def show() -> None:
 
     language, season = state.language(), first_look.season_count(finding)
     finding = own_units.finding_shown(finding)
-    # On a phone columns lie below each other: saving first, for the preview is long.
-    saving, preview = st.columns([2, 3], gap="large")
+    # On a phone columns lie below each other: what is to be shown first, then how to save it.
+    preview, saving = st.columns([3, 2], gap="large")
     with saving:
         nickname = st.text_input(
             mark("driver.nickname"), max_chars=24, key="driver_nickname", help=mark("driver.nickname.help")

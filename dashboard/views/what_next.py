@@ -1,6 +1,6 @@
 """What next: the answer so far, the next step that the box offers, and a plan for the sessions left."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import streamlit as st
 
@@ -13,6 +13,10 @@ from dashboard.shown import bullets, table
 
 if TYPE_CHECKING:
     from lapdelta.what_next.answer import WhatNext
+
+
+#: The order to run, what such a day sees, and how many days the margin takes; the rest is to open.
+_FIRST_OF_THE_PLAN: Final = 3
 
 
 def show() -> None:
@@ -77,7 +81,8 @@ def _show(found: "WhatNext") -> None:
             [for_page(one.sentence) for one in (found.step, found.expectation) if one],
         )
     if found.plan:
-        bullets(say("next.plan"), [for_page(sentence) for sentence in found.plan.sentences])
+        said = [for_page(sentence) for sentence in found.plan.sentences]
+        bullets(say("next.plan"), said[:_FIRST_OF_THE_PLAN])
         rows = [
             {
                 say("next.order"): " ".join(one.order),
@@ -87,6 +92,8 @@ def _show(found: "WhatNext") -> None:
             for one in found.plan.options
         ]
         table(say("next.orders"), rows)
+        with st.expander(mark("next.rests_on")):
+            st.markdown("\n".join(f"- {plain(sentence)}" for sentence in said[_FIRST_OF_THE_PLAN:]))
     if found.why_not:
         bullets(say("next.missing"), [for_page(told(sentence)) for sentence in found.why_not])
         state.page_link("gearing", say("next.fill_box"))

@@ -87,6 +87,9 @@ def _check(passed: bool | None, sentence: str) -> str:
 
 def _choices(finding: "Finding") -> None:
     """How the answer moves when a choice is changed; one kart or session left out at a time to open."""
+    if finding.choices and all(row["verdict"] == "cannot be told" for row in finding.choices):
+        bullets(say("why.choices"), [say("why.choices.none")])
+        return
     rows = [(row["choice"], _choice(finding, row)) for row in finding.choices]
     table(say("why.choices"), [row for choice, row in rows if choice not in _LEFT_OUT])
     left_out = [row for choice, row in rows if choice in _LEFT_OUT]

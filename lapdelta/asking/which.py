@@ -1,5 +1,7 @@
 """Which event is meant, and which kart is ours there."""
 
+import re
+from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -38,6 +40,21 @@ def event_meant(archive: "Archive", typed: str) -> str:
     events: list[str] = archive.events["event"].to_list()
     begun = [event for event in events if event.casefold().startswith(typed.casefold())]
     return begun[0] if typed not in events and len(begun) == 1 and typed else typed
+
+
+def session_meant(known: Iterable[str], typed: str) -> str:
+    """The one session meant: its name in other capitals, or only its number ("2" for "Training 2").
+
+    What was typed if there is no such session or there are several.
+    """
+    sessions = list(known)
+    if typed in sessions:
+        return typed
+    same = [session for session in sessions if session.casefold() == typed.casefold()]
+    if not same and typed.isdecimal():
+        numbers = {session: re.search(r"(?<![\d.,:/-])\d+$", session) for session in sessions}
+        same = [session for session, found in numbers.items() if found and int(found[0]) == int(typed)]
+    return same[0] if len(same) == 1 else typed
 
 
 def known_event(archive: "Archive", event: str) -> str:

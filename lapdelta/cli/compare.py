@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
-from lapdelta.cli.outcome import Command, measure_option, open_archive, print_json, shared_options
+from lapdelta.cli.outcome import (
+    Command,
+    language_option,
+    measure_option,
+    open_archive,
+    print_json,
+    shared_options,
+    tell,
+)
 from lapdelta.cli.own_units import margin_kept
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
@@ -64,11 +72,13 @@ def _question_options(command: Command) -> Command:
     metavar="FINDING.JSON",
     help="Ask the question of a finding written with --json again, and say what changed.",
 )
+@language_option
 @shared_options
 @click.pass_context
 def compare(
-    ctx: click.Context, folder: Path | None, as_json: bool, finding_file: Path | None, **question: Any
-) -> None:
+    ctx: click.Context, folder: Path | None, as_json: bool, finding_file: Path | None, language: str,
+    **question: Any,
+) -> None:  # fmt: skip
     """Ask whether a change shifted a measure, allowing for what the other karts did.
 
     Name all sessions on the old setting with --before and all on the new one with --after.
@@ -77,7 +87,7 @@ def compare(
       lapdelta compare --event 2026-05-16 --before P1 P4 --after P2 P3
     """
     if finding_file is not None:
-        _repeat(ctx, finding_file, folder, as_json)
+        _repeat(ctx, finding_file, folder, as_json, language)
         return
     for param in ctx.command.params:
         if param.name in ("before", "after") and not question[param.name]:
@@ -87,23 +97,35 @@ def compare(
     if as_json:
         click.echo(finding.to_json())
         return
+    _print(archive, finding, language)
+
+
+def _print(archive: "Archive", finding: "Finding", language: str) -> None:
+    """The answer, what to keep in mind, what to do now, and what stands beside it."""
     from lapdelta.asking.beside import beside, say_beside
+    from lapdelta.sheet.advice import what_now
     from lapdelta.sheet.own_units import in_units
-    from lapdelta.sheet.sentences import say
+    from lapdelta.sheet.sentences import headline, how_sure, keep_in_mind
 
-    # What the page says of luck stands beside the season's number anyhow: once is enough here.
-    units = archive.units
-    lines = [*say(in_units(finding, units)), *say_beside(beside(archive, finding), units)]
-    luck = [line for line in lines if "Of twenty questions" in line]
-    for line in lines:
-        if line not in luck[:-1]:
-            click.echo(line)
+    units, known = archive.units, beside(archive, finding)
+    shown = in_units(finding, units, texts=False)
+    # What is said of luck stands beside the season's number anyhow: once is enough.
+    counted = known.number is not None
+    answer = [
+        headline(shown, language), *how_sure(shown, language),
+        *keep_in_mind(shown, language, counted=counted), *what_now(shown, language),
+    ]  # fmt: skip
+    for line in answer:
+        click.echo(units.said(line))
+    tell(say_beside(known, units), language)
 
 
-def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json: bool) -> None:
+def _repeat(
+    ctx: click.Context, finding_file: Path, folder: Path | None, as_json: bool, language: str
+) -> None:
     """Ask again what the file asked; its own settings hold the question."""
     for param in ctx.command.params:
-        own = param.name in ("finding_file", "folder", "as_json")
+        own = param.name in ("finding_file", "folder", "as_json", "language")
         if not own and ctx.get_parameter_source(param.name or "") is click.core.ParameterSource.COMMANDLINE:
             raise click.UsageError(
                 f"{param.opts[0]} cannot stand beside --repeat: the file holds the question.", ctx
@@ -118,10 +140,9 @@ def _repeat(ctx: click.Context, finding_file: Path, folder: Path | None, as_json
     if as_json:
         print_json(found.to_dict())
         return
-    click.echo(headline(in_units(found.finding, archive.units)))
-    click.echo("The same numbers as in the file." if found.same else "Not the same numbers as in the file.")
-    for sentence in found.changed:
-        click.echo(archive.units.said(sentence))
+    click.echo(headline(in_units(found.finding, archive.units), language))
+    same = "The same numbers as in the file." if found.same else "Not the same numbers as in the file."
+    tell([same, *found.changed], language, archive.units)
 
 
 COMMANDS = {"compare": compare}

@@ -10,7 +10,7 @@ from lapdelta.cli.outcome import count, open_archive, print_json, shared_options
 @click.command("export")
 @click.argument("table")
 @click.option(
-    "--to", "target", required=True, type=click.Path(path_type=Path, dir_okay=False),
+    "--to", "--out", "target", required=True, type=click.Path(path_type=Path, dir_okay=False),
     help="New file; its ending .parquet or .csv tells the kind.",
 )  # fmt: skip
 @click.option("--event", metavar="EVENT", help="Only this event.")

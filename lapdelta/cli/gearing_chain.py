@@ -8,7 +8,7 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import LINKS, MM
-from lapdelta.cli.outcome import Command, shared_options
+from lapdelta.cli.outcome import Command
 from lapdelta.cli.own_units import OwnUnitsCommand
 
 
@@ -40,9 +40,8 @@ def _measured(command: Command) -> Command:
 @click.option("--links-after", type=LINKS, help="Links after the change. Default: the same chain.")
 @options.slots
 @_measured
-@options.cautions_option
-@shared_options
-def chain(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> None:
+@options.answer_options
+def chain(folder: Path | None, as_json: bool, cautions: bool, language: str, **given: Any) -> None:
     """Where the engine stands with a chain, how far it slides for a change, and whether it reaches.
 
     Give --links for the centre distance, --centre-mm for the length, or --slots-mm alone for the chains
@@ -52,7 +51,7 @@ def chain(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> N
     if given["links"] is None and given["centre"] is None and given["slots"] is None:
         raise click.UsageError("Give --links, --centre-mm or --slots-mm.", click.get_current_context())
     facts, lines = chain_facts(**given)
-    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions, language=language)
 
 
 def chain_facts(

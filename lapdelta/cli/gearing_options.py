@@ -1,13 +1,13 @@
 """What the gearing commands share: options with a long and a short spelling, the cautions, printing."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from lapdelta.cli.amounts_typed import LINKS, METRES, MM, NUMBER, TEETH
-from lapdelta.cli.outcome import Command, print_json
+from lapdelta.cli.outcome import Command, language_option, print_json, shared_options, tell
 from lapdelta.cli.own_units import own_units
 
 Option = Callable[[Command], Command]
@@ -38,9 +38,13 @@ circumference = click.option(
     help="Rolling circumference of the driven tyres, m (or 860mm, 33.9in).",
 )
 slip = click.option("--slip", type=NUMBER, default=0.0, show_default=True, help="Tyre slip, 0.02 = 2 %.")
-cautions_option = click.option(
-    "--cautions", is_flag=True, help="Print the whole check list, not the short one."
-)
+_cautions = click.option("--cautions", is_flag=True, help="Print the whole check list, not the short one.")
+
+
+def answer_options(command: Command) -> Command:
+    """``--cautions``, ``--language``, ``--archive`` and ``--json``."""
+    return _cautions(language_option(shared_options(command)))
+
 
 #: The lines of the check list that stand beside every suggestion; ``--cautions`` prints all.
 SHORT_KEYS = ("adult", "engine_off", "fingers", "fasteners", "guard", "again")
@@ -74,19 +78,24 @@ def safety(whole: bool) -> dict[str, Any]:
 
 
 def print_answer(
-    facts: dict[str, Any], lines: list[str], folder: Path | None, *, as_json: bool, cautions: bool
-) -> None:
+    facts: dict[str, Any], lines: list[str], folder: Path | None, *, as_json: bool, cautions: bool,
+    language: str,
+) -> None:  # fmt: skip
     """The facts as one JSON object, or the lines as text in the user's units; the cautions with both."""
     beside = safety(cautions)
     if as_json:
         print_json({**facts, **beside})
         return
-    units = own_units(folder)
-    for line in lines:
-        click.echo(units.said(line))
-    click.echo("")
-    click.echo(beside["first"])
-    for caution in beside["cautions"]:
-        click.echo(f"  {caution['when']}: {caution['text']}")
+    tell([*lines, "", beside["first"]], language, own_units(folder))
+    print_cautions(beside["cautions"], language)
     if not cautions:
-        click.echo("  The whole check list: lapdelta gearing cautions")
+        tell(["  The whole check list: lapdelta gearing cautions"], language)
+
+
+def print_cautions(cautions: Iterable[dict[str, Any]], language: str) -> None:
+    """The check list, a line each: when, and what."""
+    from lapdelta.words import in_language
+
+    for caution in cautions:
+        when, text = (in_language(caution[part], language) for part in ("when", "text"))
+        click.echo(f"  {when}: {text}")

@@ -8,7 +8,7 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import MANY_TEETH, MM, NUMBER, TEETH
-from lapdelta.cli.outcome import open_archive, print_table, shared_options
+from lapdelta.cli.outcome import open_archive, print_table
 from lapdelta.cli.own_units import with_own_units
 from lapdelta.cli.sessions_option import spelled_out
 
@@ -18,7 +18,7 @@ class _ManyTeeth(click.Command):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Spell each word out as an option of its own."""
-        many = ("--engine-teeth", "--engine", "--axle-teeth", "--axle")
+        many = ("--engine-teeth", "--engine", "--engines", "--axle-teeth", "--axle", "--axles")
         return super().parse_args(ctx, with_own_units(self, spelled_out(args, many, ctx)))
 
 
@@ -26,6 +26,7 @@ class _ManyTeeth(click.Command):
 @click.option(
     "--engine-teeth",
     "--engine",
+    "--engines",
     "engines",
     type=MANY_TEETH,
     multiple=True,
@@ -35,6 +36,7 @@ class _ManyTeeth(click.Command):
 @click.option(
     "--axle-teeth",
     "--axle",
+    "--axles",
     "axles",
     type=MANY_TEETH,
     multiple=True,
@@ -50,18 +52,18 @@ class _ManyTeeth(click.Command):
     help="Find the pair nearest to a gear so many percent taller than --fitted (minus: shorter).",
 )
 @click.option("--pitch-mm", "--pitch", "pitch", type=MM, help="Only sprockets of the box with this pitch.")
-@options.cautions_option
-@shared_options
+@options.answer_options
 def pairs(
     engines: tuple[tuple[int, ...], ...], axles: tuple[tuple[int, ...], ...], fitted: tuple[Any, Any] | None,
     ratio: float | None, taller: float | None, pitch: float | None, cautions: bool,
-    folder: Path | None, as_json: bool,
+    language: str, folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """All pairs of your sprockets by ratio, tallest gear first; pairs of equal ratio are marked.
 
     lapdelta gearing pairs --engine 10,11 --axle 79-84 --fitted 11 82 --taller 2
     """
     from lapdelta import gearing
+    from lapdelta.words import in_language
 
     if ratio is not None and taller is not None:
         raise click.UsageError("Give --ratio or --taller, not both.", click.get_current_context())
@@ -87,7 +89,7 @@ def pairs(
         )
         facts["nearest"] = nearest.to_dict()
     if as_json:
-        options.print_answer(facts, [], folder, as_json=True, cautions=cautions)
+        options.print_answer(facts, [], folder, as_json=True, cautions=cautions, language=language)
         return
     rows = [
         [
@@ -98,9 +100,10 @@ def pairs(
         ]
         for one in table
     ]
-    print_table(["pair", "ratio", "speed at the same rpm", "same ratio as"], rows)
+    header = ("pair", "ratio", "speed at the same rpm", "same ratio as")
+    print_table([in_language(name, language) for name in header], rows)
     lines = [f"Nearest: {nearest.engine_teeth}/{nearest.axle_teeth}."] if nearest else []
-    options.print_answer(facts, lines, folder, as_json=False, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=False, cautions=cautions, language=language)
 
 
 def _flat(many: Iterable[tuple[int, ...]]) -> tuple[int, ...]:

@@ -9,7 +9,7 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KMH, NUMBER, RPM
-from lapdelta.cli.outcome import Command, open_archive, shared_options
+from lapdelta.cli.outcome import Command, open_archive
 from lapdelta.cli.own_units import with_own_units
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
@@ -72,9 +72,8 @@ class _Pulled(ManySessionsCommand):
     help="What wind, a tow or tyres may do to the speed ratio, as a share: 0.002 = 0.2 %.",
 )
 @click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the intervals.")
-@options.cautions_option
-@shared_options
-def pulled(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> None:  # fmt: skip
+@options.answer_options
+def pulled(folder: Path | None, as_json: bool, cautions: bool, language: str, **given: Any) -> None:  # fmt: skip
     """Did the engine pull the changed gear? The share of the change that shows in top speed and peak rpm.
 
     Ask the archive with --before and --after (teeth come from the setup sheet unless given), or give the
@@ -88,7 +87,7 @@ def pulled(folder: Path | None, as_json: bool, cautions: bool, **given: Any) -> 
             click.get_current_context(),
         )
     facts, lines = _from_archive(folder, given) if asked else _from_numbers(given)
-    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions, language=language)
 
 
 def _from_numbers(given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:

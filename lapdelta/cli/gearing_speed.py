@@ -7,7 +7,7 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KG, KMH, NUMBER, RPM
-from lapdelta.cli.outcome import print_json, shared_options
+from lapdelta.cli.outcome import language_option, print_json, shared_options, tell
 from lapdelta.cli.own_units import OwnUnitsCommand
 
 
@@ -18,11 +18,10 @@ from lapdelta.cli.own_units import OwnUnitsCommand
 @click.option("--rpm", type=RPM, help="Engine speed, 1/min.")
 @click.option("--speed-kmh", "--speed", "speed", type=KMH, help="Road speed, km/h (or 60mph).")
 @options.slip
-@options.cautions_option
-@shared_options
+@options.answer_options
 def speed(
     engine: Any, axle: Any, circumference: float | None, rpm: float | None, speed: float | None, slip: float,
-    cautions: bool, folder: Path | None, as_json: bool,
+    cautions: bool, language: str, folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Road speed at --rpm, or engine speed at --speed-kmh; without either, the ratio and what one tooth does."""
     from lapdelta import gearing
@@ -55,7 +54,7 @@ def speed(
         lines.append(
             f"{rpm:.0f} 1/min is {speed:.1f} km/h with a tyre of {1000 * circumference:.0f} mm around."
         )
-    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions)
+    options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions, language=language)
 
 
 @click.command("expect", cls=OwnUnitsCommand)
@@ -71,11 +70,10 @@ def speed(
 @click.option("--grip", type=NUMBER, help="Friction coefficient of the tyres.")
 @click.option("--drag-area-m2", type=NUMBER, help="Drag coefficient x frontal area, m2.")
 @click.option("--rolling", type=NUMBER, help="Rolling resistance coefficient.")
-@options.cautions_option
-@shared_options
+@options.answer_options
 def expect(
     engine: Any, axle: Any, engine_after: Any, axle_after: Any, circumference: float | None, cautions: bool,
-    folder: Path | None, as_json: bool, **inputs: float | None,
+    language: str, folder: Path | None, as_json: bool, **inputs: float | None,
 ) -> None:  # fmt: skip
     """What physics allows a change of gear to do to a lap: an order of magnitude, never a sprocket.
 
@@ -93,21 +91,23 @@ def expect(
     after = options.changed((engine, axle), engine_after, axle_after)
     answer = expected_shift(after, model)
     facts = answer.to_dict() | {"inputs": model.to_dict(), "inputs_given": sorted(given)}
-    options.print_answer(facts, [answer.sentence], folder, as_json=as_json, cautions=cautions)
+    options.print_answer(
+        facts, [answer.sentence], folder, as_json=as_json, cautions=cautions, language=language
+    )
 
 
 @click.command("cautions")
+@language_option
 @shared_options
-def cautions(folder: Path | None, as_json: bool) -> None:
+def cautions(folder: Path | None, as_json: bool, language: str) -> None:
     """The whole check list for work on sprockets and chain, to print and to keep at the bench."""
     del folder
     everything = options.safety(whole=True)
     if as_json:
         print_json(everything)
         return
-    click.echo(everything["first"])
-    for caution in everything["cautions"]:
-        click.echo(f"  {caution['when']}: {caution['text']}")
+    tell([everything["first"]], language)
+    options.print_cautions(everything["cautions"], language)
 
 
 GEARING = {"speed": speed, "expect": expect, "cautions": cautions}

@@ -9,8 +9,9 @@ from types import TracebackType
 
 import click
 
-from lapdelta.cli.outcome import STATUS_ERROR, STATUS_USAGE, print_error, wants_json
+from lapdelta.cli.outcome import STATUS_ERROR, STATUS_USAGE, language_asked, print_error, wants_json
 from lapdelta.cli.sign_of_life import sign_of_life
+from lapdelta.cli.usage import usage_facts
 from lapdelta.errors import LapdeltaError
 
 #: command -> (module under lapdelta.cli, one line for --help). The module is imported only when the command
@@ -114,10 +115,13 @@ def run(words: list[str]) -> int:
         with sign_of_life():
             status = group.main(words, prog_name="lapdelta", standalone_mode=False)
     except LapdeltaError as error:
-        print_error(error.to_dict(), as_json)
+        print_error(error.to_dict() if as_json else _in_language(error, language_asked(words)), as_json)
         return STATUS_ERROR
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.message)  # a group named alone: its help is the answer
+        return STATUS_USAGE
     except click.UsageError as error:
-        print_error(_usage_facts(error), as_json)
+        print_error(usage_facts(error, COMMANDS), as_json)
         return STATUS_USAGE
     except click.Abort:
         print_error({"what": "Stopped.", "where": None, "mend": "Nothing more was written."}, as_json)
@@ -132,6 +136,19 @@ def run(words: list[str]) -> int:
     return status if isinstance(status, int) else 0
 
 
+def _in_language(error: LapdeltaError, language: str) -> dict[str, str | None]:
+    """The error's facts for reading; what and how to mend it are sentences of the library."""
+    facts = error.to_dict()
+    if language == "en":
+        return facts
+    from lapdelta.words import in_language
+
+    return {
+        name: in_language(text, language) if text and name != "where" else text
+        for name, text in facts.items()
+    }
+
+
 def _file_facts(error: OSError) -> dict[str, str | None]:
     """What the system would not do with a file of the user's, and what to look at."""
     name = str(error.filename) if error.filename else None
@@ -142,9 +159,3 @@ def _file_facts(error: OSError) -> dict[str, str | None]:
     else:
         mend = "Check the name and the folder, and that the disk has room."
     return {"what": f"The file cannot be used: {error.strerror or error}.", "where": name, "mend": mend}
-
-
-def _usage_facts(error: click.UsageError) -> dict[str, str | None]:
-    """What was wrong with the call, where, and how to see the right form."""
-    path = error.ctx.command_path if error.ctx else "lapdelta"
-    return {"what": error.format_message(), "where": path, "mend": f"See '{path} --help'."}

@@ -1,6 +1,7 @@
 """What every command shares: the options, the exit status, and printing an answer or an error."""
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager, nullcontext
@@ -14,12 +15,18 @@ from lapdelta.cli.sign_of_life import be_quiet
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
+    from lapdelta.units import Units
 
 STATUS_ANSWERED = 0
 STATUS_ERROR = 1
 STATUS_USAGE = 2
 STATUS_SET_ASIDE = 3
 STATUS_QUESTION = 4
+
+#: As in lapdelta.words, which takes too long to load for a line of help (a test compares).
+LANGUAGE_CODES = ("en", "de")
+#: The language where no ``--language`` is given.
+LANGUAGE_VARIABLE = "LAPDELTA_LANGUAGE"
 
 #: What ``--measure`` may be, for --help.
 MEASURES = "lap_time, early_laps, late_laps, sector_1 (and so on), top_speed or peak_rpm."
@@ -56,6 +63,37 @@ def new_option(command: Command) -> Command:
     return click.option("--new", is_flag=True, help="Make the archive if there is none at that address.")(
         command
     )
+
+
+def language_option(command: Command) -> Command:
+    """``--language``, the same on every command that answers in sentences."""
+    return click.option(
+        "--language",
+        type=click.Choice(LANGUAGE_CODES),
+        default=LANGUAGE_CODES[0],
+        envvar=LANGUAGE_VARIABLE,
+        help=f"Language of the answer. Default: {LANGUAGE_VARIABLE}, else {LANGUAGE_CODES[0]}.",
+    )(command)
+
+
+def language_asked(words: list[str]) -> str:
+    """The language of a call, known even when the call itself is wrong."""
+    named = os.environ.get(LANGUAGE_VARIABLE, "")
+    for word, following in zip(words, [*words[1:], ""], strict=True):
+        if word == "--language":
+            named = following
+        elif word.startswith("--language="):
+            named = word.removeprefix("--language=")
+    return named if named in LANGUAGE_CODES else LANGUAGE_CODES[0]
+
+
+def tell(sentences: Iterable[str], language: str, units: "Units | None" = None) -> None:
+    """Sentences of the library on lines of their own, in the language and the user's units."""
+    from lapdelta.words import in_language
+
+    for sentence in sentences:
+        said = in_language(sentence, language)
+        click.echo(units.said(said) if units else said)
 
 
 def open_archive(folder: Path | None, *, new: bool = False) -> "Archive":

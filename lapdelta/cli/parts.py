@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import DAY, LINKS, METRES, MM, NUMBER, TEETH
-from lapdelta.cli.outcome import open_archive, print_json, print_table, shared_options
+from lapdelta.cli.outcome import (
+    language_option,
+    open_archive,
+    print_json,
+    print_table,
+    shared_options,
+    tell,
+)
 from lapdelta.cli.own_units import OwnUnitsCommand
 
 if TYPE_CHECKING:
@@ -19,26 +26,28 @@ _KINDS = ("engine sprocket", "axle sprocket", "chain")
 
 
 @click.group("parts", invoke_without_command=True)
+@language_option
 @shared_options
 @click.pass_context
-def parts(ctx: click.Context, folder: Path | None, as_json: bool) -> None:
+def parts(ctx: click.Context, folder: Path | None, as_json: bool, language: str) -> None:
     """The sprocket box: list it with laps, kilometres and cost; add and retire parts.
 
     Laps come from the archive and the setup sheet: engine_part=NAME, axle_part=NAME and chain_part=NAME
     there say which part ran; without them teeth, links and pitch do.
     """
     if ctx.invoked_subcommand is None:
-        show_box(folder, as_json)
+        show_box(folder, as_json, language)
     else:
         ctx.obj = folder
 
 
 @parts.command("list")
+@language_option
 @shared_options
 @click.pass_obj
-def list_parts(above: Path | None, folder: Path | None, as_json: bool) -> None:
+def list_parts(above: Path | None, folder: Path | None, as_json: bool, language: str) -> None:
     """What you own, how far it has run, and what that cost."""
-    show_box(folder or above, as_json)
+    show_box(folder or above, as_json, language)
 
 
 @parts.command("add", cls=OwnUnitsCommand)
@@ -128,7 +137,7 @@ def lap_length(
     _written(entry, f"{about} {name}", f"{said} a lap", as_json, note)
 
 
-def show_box(folder: Path | None, as_json: bool) -> None:
+def show_box(folder: Path | None, as_json: bool, language: str) -> None:
     """Print the box."""
     from lapdelta.parts.beside_the_sheet import tyre_sets
     from lapdelta.parts.charged import box
@@ -139,59 +148,58 @@ def show_box(folder: Path | None, as_json: bool) -> None:
     if as_json:
         print_json({**found.to_dict(), "tyre_sets": tyres, "archive": archive.location})
         return
+    if found.parts:
+        _print_parts(found, archive.units, language)
+    tell(_beside(found, tyres), language, archive.units)
+
+
+def _beside(found: "Box", tyres: list[dict[str, Any]]) -> list[str]:
+    """What there is to say beside the table: worn together, tyre sets, laps on no part, days without a length."""
+    said: list[str] = []
     if not found.parts:
-        click.echo(
+        said.append(
             "The box is empty. For instance: lapdelta parts add 'axle 82' --kind 'axle sprocket' --teeth 82 "
             "--pitch-mm 7.774 --price 20"
         )
-    else:
-        _print_parts(found, archive.units)
+    said += [
+        f"Worn together: {first} and {second}, {laps} laps. What is worn together is changed together."
+        for first, second, laps in found.worn_together
+    ]
     for one in tyres:
         days = " to ".join(dict.fromkeys([one["first_event"], one["last_event"]]))
         whose = "" if one["owner"] == "ours" else f" of kart {one['owner']}"
-        click.echo(f"Tyre set {one['value']}{whose}: {one['laps']} laps ({days}).")
+        said.append(f"Tyre set {one['value']}{whose}: {one['laps']} laps ({days}).")
     for one in found.unclear if found.parts else ():
-        click.echo(
-            f"{one.event} {' '.join(one.sessions)}: {one.laps} laps of kart {one.kart} on no {one.kind} "
-            f"of the box. {one.reason}"
-        )
+        where = f"{one.event}, {', '.join(one.sessions)}"
+        said.append(f"{where}: {one.laps} laps of kart {one.kart} on no {one.kind} of the box. {one.reason}")
     for event in found.without_length:
-        click.echo(
+        said.append(
             f"{event}: length of a lap unknown. Say it with: lapdelta parts lap-length 900 --event '{event}'"
         )
+    return said
 
 
-def _print_parts(found: "Box", units: "Units") -> None:
+def _print_parts(found: "Box", units: "Units", language: str) -> None:
+    from lapdelta.words import in_digits, in_language
+
     rows = [
         [
             one.part.name,
-            one.part.kind,
+            in_language(one.part.kind, language),
             str(one.part.size),
-            f"{units.shown(one.part.pitch_mm, 'mm'):.5g}",
+            in_digits(f"{units.shown(one.part.pitch_mm, 'mm'):.5g}", language),
             str(wear.laps),
-            _distance(wear, units),
-            "-" if one.part.price is None else f"{one.part.price:g}",
-            "-" if wear.cost_per_100_laps is None else f"{wear.cost_per_100_laps:.2f}",
+            in_digits(_distance(wear, units), language),
+            "-" if one.part.price is None else in_digits(f"{one.part.price:g}", language),
+            "-" if wear.cost_per_100_laps is None else in_digits(f"{wear.cost_per_100_laps:.2f}", language),
             "-" if one.retired is None else str(one.retired),
         ]
         for one, wear in zip(found.parts, found.wear, strict=True)
     ]
-    header = [
-        "part",
-        "kind",
-        "size",
-        f"pitch {units.length}",
-        "laps",
-        units.way,
-        "price",
-        "per 100 laps",
-        "retired",
-    ]
-    print_table(header, rows)
-    for first, second, laps in found.worn_together:
-        click.echo(
-            f"Worn together: {first} and {second}, {laps} laps. What is worn together is changed together."
-        )
+    header = [in_language(name, language) for name in ("part", "kind", "teeth or links", "pitch")]
+    header[-1] += f", {units.length}"
+    more = ("laps", units.way, "price", "per 100 laps", "retired")
+    print_table(header + [in_language(name, language) for name in more], rows)
 
 
 def _distance(wear: "PartWear", units: "Units") -> str:

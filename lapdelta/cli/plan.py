@@ -7,8 +7,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
-from lapdelta.cli.gearing_options import slots
-from lapdelta.cli.outcome import Command, measure_option, open_archive, print_json, shared_options
+from lapdelta.cli.gearing_options import print_cautions, slots
+from lapdelta.cli.outcome import (
+    Command,
+    language_option,
+    measure_option,
+    open_archive,
+    print_json,
+    shared_options,
+    tell,
+)
 from lapdelta.cli.own_units import margin_kept, own_units
 from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
 from lapdelta.cli.plan_next import print_what_next
@@ -120,6 +128,7 @@ def _draw_options(command: Command) -> Command:
 @_noise_options
 @_next_options
 @_draw_options
+@language_option
 @shared_options
 def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
     """Plan the next test: which order of sessions, how many laps, and what it will be able to see.
@@ -143,7 +152,8 @@ def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
     elif given["draws"]:
         print_draws(open_archive(folder), as_json)
     elif given["tell"] or given["reveal"]:
-        tell_draw(open_archive(folder), given["tell"] or given["reveal"], bool(given["reveal"]), as_json)
+        name, whole = given["tell"] or given["reveal"], bool(given["reveal"])
+        tell_draw(open_archive(folder), name, whole, as_json, given["language"])
     elif given["tested"]:
         answer_draw(open_archive(folder), given, as_json)
     else:
@@ -153,7 +163,9 @@ def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
 def _plan(folder: Path | None, given: dict[str, Any], as_json: bool) -> None:
     """Make the plan, seal its draw if it has one, print it."""
     if given["sessions_left"] is None:
-        raise click.UsageError("Missing: --sessions-left.", click.get_current_context())
+        raise click.UsageError(
+            "Say how many sessions can still be run, as: --sessions-left 4", click.get_current_context()
+        )
     archive = _needed_archive(folder, given)
     made, event, kart = make_plan(archive, given)
     if made.draw is None:
@@ -167,8 +179,8 @@ def _plan(folder: Path | None, given: dict[str, Any], as_json: bool) -> None:
     if as_json:
         print_json({**facts, "first": FIRST, "cautions": cautions})
         return
-    for line in [*lines, "", FIRST, *(f"  {one['when']}: {one['text']}" for one in cautions)]:
-        click.echo(own_units(folder).said(line))
+    tell([*lines, "", FIRST], given["language"], own_units(folder))
+    print_cautions(cautions, given["language"])
 
 
 def _needed_archive(folder: Path | None, given: dict[str, Any]) -> "Archive | None":

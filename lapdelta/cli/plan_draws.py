@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapdelta.cli.outcome import print_json, print_table
+from lapdelta.cli.outcome import print_json, print_table, tell
 from lapdelta.cli.sessions_option import split_labels
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def print_draws(archive: "Archive", as_json: bool) -> None:
     print_table(["draw", "event", "kart", "sessions", "told so far"], rows)
 
 
-def tell_draw(archive: "Archive", name: str, whole: bool, as_json: bool) -> None:
+def tell_draw(archive: "Archive", name: str, whole: bool, as_json: bool, language: str) -> None:
     """Tell the next session's setting, or all."""
     from lapdelta.archive.draws import reveal
 
@@ -61,8 +61,7 @@ def tell_draw(archive: "Archive", name: str, whole: bool, as_json: bool) -> None
     if as_json:
         print_json({**draw.to_dict(), "session": draw.revealed, "setting": None if whole else draw.told[-1]})
         return
-    for line in _told(draw, whole):
-        click.echo(line)
+    tell(_told(draw, whole), language)
 
 
 def _told(draw: "SealedDraw", whole: bool) -> list[str]:
@@ -96,6 +95,7 @@ def answer_draw(archive: "Archive", given: dict[str, Any], as_json: bool) -> Non
         return
     from lapdelta.sheet.sentences import headline
 
-    click.echo(f"Order run: {' '.join(answer.order)} ({' '.join(answer.sessions)}).")
-    click.echo(answer.sentence)
-    click.echo(f"The usual answer for the same sessions: {headline(answer.finding)}")
+    language = given["language"]
+    tell([f"Order run: {' '.join(answer.order)} ({' '.join(answer.sessions)}).", answer.sentence], language)
+    tell(["The usual answer for the same sessions:"], language)
+    click.echo(headline(answer.finding, language))

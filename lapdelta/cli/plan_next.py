@@ -2,13 +2,13 @@
 
 from typing import TYPE_CHECKING, Any
 
-import click
-
-from lapdelta.cli.outcome import print_json
+from lapdelta.cli.gearing_options import print_cautions
+from lapdelta.cli.outcome import print_json, tell
 from lapdelta.cli.sessions_option import split_labels
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
+    from lapdelta.what_next.answer import WhatNext
 
 
 def print_what_next(archive: "Archive", given: dict[str, Any], as_json: bool) -> None:
@@ -34,7 +34,18 @@ def print_what_next(archive: "Archive", given: dict[str, Any], as_json: bool) ->
     if as_json:
         print_json(answer.to_dict())
         return
-    for line in [*answer.sentences, "", answer.first]:
-        click.echo(archive.units.said(line))
-    for caution in answer.cautions:
-        click.echo(f"  {caution.when}: {caution.text}")
+    tell([*_answer(answer, archive, given["language"]), "", answer.first], given["language"], archive.units)
+    print_cautions([one.to_dict() for one in answer.cautions], given["language"])
+
+
+def _answer(found: "WhatNext", archive: "Archive", language: str) -> list[str]:
+    """Its sentences; those about the answer so far are said in the language, the others are still to be said."""
+    if found.finding is None:
+        return list(found.sentences)
+    from lapdelta.sheet.advice import what_now
+    from lapdelta.sheet.own_units import in_units
+    from lapdelta.sheet.sentences import headline
+
+    shown = in_units(found.finding, archive.units, texts=False)
+    rest = found.sentences[1 + len(found.do_now) :]
+    return [headline(shown, language), *what_now(shown, language), *rest]

@@ -28,7 +28,7 @@ _DIRECTIONS = click.Choice(["faster", "slower", "higher", "lower", "no differenc
 @click.option("--kart", help="The kart. Default: any; ours where you have one.")
 @click.option("--measure", metavar="MEASURE", help=MEASURES)
 @click.option("--margin", type=NUMBER, help="Smallest change worth having, in the measure's unit.")
-@click.option("--expect", "expected", type=_DIRECTIONS, help="Which way it is expected to go.")
+@click.option("--expect", "--expected", "expected", type=_DIRECTIONS, help="Which way it is expected to go.")
 @click.option("--wish", metavar="TEXT", help="What the driver wishes for.")
 @click.option("--words", metavar="TEXT", help="What the driver said afterwards.")
 @click.option(
@@ -119,19 +119,20 @@ def _print(archive: "Archive", event: str | None, entry: str | None, as_json: bo
         numbers[row["event"]] = numbers.get(row["event"], 0) + 1
         click.echo(f"{row['event']}, question {numbers[row['event']]}: {_said(row, archive.units)}")
     for season, count in asked.group_by("season", maintain_order=True).len().iter_rows():
-        click.echo(f"Asked in the season {season}: {count}.")
+        click.echo(f"Questions asked in the season {season}: {count}.")
     if entry is not None:
         click.echo(f"Written (take back with: lapdelta undo {entry}).")
 
 
 def _said(row: dict[str, Any], units: "Units") -> str:
+    from lapdelta.words import measure_name
+
     parts = [row["changed"], f"kart {row['kart']}" if row["kart"] else None]
     for side in ("before", "after"):
         parts.append(f"{side} {' '.join(row[side])}" if row[side] else None)
     parts.append(f"expected {row['expected']}" if row["expected"] else None)
-    parts.append(
-        f"{row['measure']} worth having from {_margin(row, units)}" if row["margin"] else row["measure"]
-    )
+    measure = measure_name(row["measure"]) if row["measure"] else None
+    parts.append(f"{measure} worth having from {_margin(row, units)}" if row["margin"] else measure)
     parts.append(f'wish "{row["wish"]}"' if row["wish"] else None)
     parts.append(f'words "{row["words"]}"' if row["words"] else None)
     parts.append("in advance" if row["in_advance"] else "written when the laps were there")

@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
-from lapdelta.cli.outcome import measure_option, open_archive, print_json, print_table, shared_options
+from lapdelta.cli.outcome import (
+    language_option,
+    measure_option,
+    open_archive,
+    print_json,
+    print_table,
+    shared_options,
+    tell,
+)
 from lapdelta.cli.own_units import margin_kept
 
 if TYPE_CHECKING:
@@ -36,8 +44,11 @@ if TYPE_CHECKING:
 @click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the intervals.")
 @click.option("--all-karts", "sweep", is_flag=True, help="All karts of the archive instead of ours.")
 @click.option("--numbers", is_flag=True, help="With --all-karts: print kart numbers instead of letters.")
+@language_option
 @shared_options
-def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **asked: Any) -> None:
+def season(
+    folder: Path | None, as_json: bool, sweep: bool, numbers: bool, language: str, **asked: Any
+) -> None:
     """Put all days together: which gearing is best here, what a tooth is worth, what to try next.
 
     'cannot be told' is an answer.
@@ -55,8 +66,7 @@ def season(folder: Path | None, as_json: bool, sweep: bool, numbers: bool, **ask
     if as_json:
         click.echo(found.to_json())
         return
-    for sentence in found.sentences:
-        click.echo(archive.units.said(sentence))
+    tell(found.sentences, language, archive.units)
 
 
 def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, Any]) -> None:

@@ -42,10 +42,14 @@ def spelled_out(
 def split_labels(words: Iterable[str], known: Iterable[str]) -> list[str]:
     """Session labels from the words of an option.
 
-    A word that is a label of its own stays whole, commas and all; any other is split at its commas.
+    A word that is a label of its own stays whole, commas and all; any other is split at its commas. The
+    number of a session is enough where only one has it.
     """
-    labels = set(known)
+    from lapdelta.asking.which import session_meant
+
+    labels = list(known)
     out: list[str] = []
     for word in words:
-        out += [word] if word in labels else [part.strip() for part in word.split(",") if part.strip()]
+        parts = [word] if word in labels else [part.strip() for part in word.split(",") if part.strip()]
+        out += [session_meant(labels, part) for part in parts]
     return out

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--to",
+    "--out",
     "target",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the setup sheet out, as CSV.",

@@ -6,12 +6,10 @@ from typing import Any
 import click
 
 from lapdelta.cli.compare import ask_archive, question_options
-from lapdelta.cli.outcome import open_archive, print_json, shared_options
+from lapdelta.cli.outcome import language_option, open_archive, print_json, shared_options
 from lapdelta.cli.sessions_option import ManySessionsCommand
 
 KINDS = (".html", ".png", ".pdf")
-#: As in lapdelta.words, which takes too long to load for a line of help (a test compares).
-LANGUAGE_CODES = ("en", "de")
 
 
 @click.command("share", cls=ManySessionsCommand)
@@ -23,13 +21,7 @@ LANGUAGE_CODES = ("en", "de")
     help="File to write, .html, .png or .pdf; may be repeated. Default: a .html and a .png here.",
 )
 @click.option("--nickname", help="Name to print instead of the kart's number. Never a child's full name.")
-@click.option(
-    "--language",
-    type=click.Choice(LANGUAGE_CODES),
-    default=LANGUAGE_CODES[0],
-    show_default=True,
-    help="Language of the page.",
-)
+@language_option
 @question_options
 @shared_options
 def share(

@@ -42,11 +42,10 @@ def placebo(
     deepest = max((row["level"] for row in rows), default=0) + 1
     height = max(_LEAST_HEIGHT_PX, round(_DOT_PX * (deepest + 1)))
     moved, total = moved_as_much(finding.placebo, finding.estimate)
-    title = (
-        moved_phrase("placebo.title", moved, total, language)
-        if total
-        else phrase("placebo.title.empty", language)
-    )
+    if total:
+        title = moved_phrase("placebo.title", moved, total, language)
+    else:
+        title = phrase("placebo.title.unknown" if finding.placebo else "placebo.title.empty", language)
     x = _x(finding, half, language)
     y = alt.Y("y:Q", scale=alt.Scale(domain=[0, height], nice=False), axis=None)
     zero = alt.Chart(alt.Data(values=[{"x": 0.0}])).mark_rule(color=ink(dark), strokeWidth=1.5).encode(x=x)

@@ -5,7 +5,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
-from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, labels
 from lapdelta.words import amount, number_text, phrase, unit_text
 
 _HEIGHT_PX: Final = 200
@@ -25,7 +25,7 @@ def repeatability(
     events.sort(key=lambda row: (row["date"] or row["event"], row["event"]))
     if not events:
         raise ValueError("no event tells how well a kart repeats itself")
-    order = [short(row["event"], 12) for row in events]
+    order = labels([row["event"] for row in events], 12)
     words = {who: phrase(f"repeat.{who}", language) for who in ("ours", "others")}
     rows = [
         {"event": name, "kind": words[who], "y": row[who]}

@@ -5,7 +5,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
-from lapdelta.pictures.style import WIDTH, finish, ink, short
+from lapdelta.pictures.style import WIDTH, finish, ink, labels
 from lapdelta.words import in_digits, measure_kind, phrase, unit_text
 
 _ROW_PX: Final = 30
@@ -57,8 +57,12 @@ def _title(rows: list[dict[str, Any]], language: str) -> tuple[str, int]:
 
 def day_rows(finding: SeasonFinding, language: str = "en") -> list[dict[str, Any]]:
     """Rows label, kind, estimate, low, high in order of the days; pooled changes last."""
-    rows = [_row(_label("days.one", day, language, event=short(day["event"], 12)), "one day", day)
-            for day in finding.days if day["estimate"] is not None]  # fmt: skip
+    told = [day for day in finding.days if day["estimate"] is not None]
+    events = list(dict.fromkeys(str(day["event"]) for day in told))
+    names = dict(zip(events, labels(events, 12), strict=True))
+    rows = [
+        _row(_label("days.one", day, language, event=names[day["event"]]), "one day", day) for day in told
+    ]
     for change in finding.changes:
         if change["pooled"] and change["pooled"]["days"] > 1:
             label = _label("days.many", change, language, n=change["pooled"]["days"])

@@ -6,7 +6,7 @@ from typing import Any, Final
 import altair as alt
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, labels, short
 from lapdelta.words import amount, direction, measure_kind, phrase, unit_text, verdict_text
 
 _HEIGHT_PX: Final = 210
@@ -62,9 +62,8 @@ def session_rows(
     """
     usable = [cell for cell in finding.cells if cell["pace"] is not None and cell["adjusted"] is not None]
     positions = {cell["session"]: cell["position"] for cell in finding.cells}
-    names = {session: short(str(session)) for session in sorted(positions, key=lambda name: positions[name])}
-    if len(set(names.values())) < len(names):
-        names = {session: f"{place + 1} {name}" for place, (session, name) in enumerate(names.items())}
+    order = sorted(positions, key=lambda name: positions[name])
+    names = dict(zip(order, labels([str(session) for session in order]), strict=True))
     terms = {cell["session"]: cell["session_term"] for cell in usable if cell["session_term"] is not None}
     usual = _usual(usable)
     ours: list[dict[str, Any]] = []

@@ -7,7 +7,7 @@ import altair as alt
 import polars as pl
 
 from lapdelta.effect.finding import Finding
-from lapdelta.pictures.style import WIDTH, finish, grey, ink, short
+from lapdelta.pictures.style import WIDTH, finish, grey, ink, labels
 from lapdelta.words import amount, phrase
 
 _HEIGHT_PX: Final = 210
@@ -51,7 +51,7 @@ def single_laps(
 ) -> Any:
     """One mark a lap on its time, circle for the old setting, diamond for the new; an Altair layer chart."""
     order = _sessions(finding)
-    names = {session: short(session) for session in order}
+    names = dict(zip(order, labels(order), strict=True))
     words = {"before": phrase("laps.before", language), "after": phrase("laps.after", language)}
     rows: list[dict[str, Any]] = [
         {"session": names[row["session"]], "y": row["lap_time_s"], "lap": row["lap"],

@@ -8,6 +8,8 @@ people with the usual colour vision deficiencies and pass 3:1 on white and on da
 
 import math
 import unicodedata
+from collections.abc import Sequence
+from itertools import takewhile
 from typing import Any, Final
 
 import altair as alt
@@ -18,6 +20,8 @@ from lapdelta.words.printing import printable as printable
 #: Towards better and towards worse.
 BLUE: Final = "#0072B2"
 VERMILLION: Final = "#D55E00"
+#: Characters that fit beside each other below a picture of the usual width.
+_CHARACTERS_BELOW: Final = 55
 FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
 #: Width of a whole picture with its axes, px: fits a 390 px phone with a margin of 16 px.
 WIDTH: Final = 358
@@ -86,6 +90,24 @@ def short(text: str, most: int = 14) -> str:
     """A label that fits beside others."""
     text = printable(text).strip()
     return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def labels(names: Sequence[str], most: int | None = None) -> list[str]:
+    """Labels for an axis, no two alike: what all long names begin with is left out, then they are cut.
+
+    ``most``: characters a label; None for as many as fit beside each other below a picture.
+    """
+    most = most or max(4, _CHARACTERS_BELOW // max(1, len(names)))
+    texts = [printable(name).strip() for name in names]
+    if any(len(text) > most for text in texts) and len(texts) > 1:
+        alike = takewhile(lambda signs: len(set(signs)) == 1, zip(*texts, strict=False))
+        common = "".join(signs[0] for signs in alike)
+        start = max(common.rfind(sign) + 1 for sign in " -_./:")
+        texts = [text[start:] for text in texts]
+    cut = [short(text, most) for text in texts]
+    if len(set(cut)) == len(cut):
+        return cut
+    return [f"{place} {short(text, most - 2)}" for place, text in enumerate(texts, start=1)]
 
 
 def round_steps(values: list[float], most: int = 5) -> list[float]:

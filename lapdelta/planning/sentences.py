@@ -48,9 +48,9 @@ def _learned(plan: TestPlan) -> list[str]:
     if past is None or (past["conflict"] is None and not past["used"]):
         return []
     ours, others = past["ours"], past["others"]
-    parts = [f"our sessions differed by {_size(ours, plan)}"] if ours else []
+    parts = [f"our sessions typically differed by {_size(ours, plan)}"] if ours else []
     parts += [f"the other karts' by {_size(others, plan)}"] if others else []
-    said = [f"On other days, with nothing changed, {' and '.join(parts)} (standard deviation)."]
+    said = [f"On other days, with nothing changed, {' and '.join(parts)}."]
     if past["conflict"] == "the day":
         said.append(
             "This day's karts scatter differently by more than chance, so the plan rests on this day alone."

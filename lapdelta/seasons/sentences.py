@@ -109,8 +109,8 @@ def best_sentence(track: dict[str, Any], measure: Measure, factor: Factor) -> st
     if track["largest_difference"] is None:
         return f"cannot be told: {track['reason']}."
     return (
-        f"the best value cannot be told ({track['reason']}). Between any two of {span} there may still be "
-        f"{size_text(track['largest_difference'], measure)}."
+        f"the best value cannot be told ({track['reason']}). From {span}, any two may still "
+        f"differ by {size_text(track['largest_difference'], measure)}."
     )
 
 
@@ -184,11 +184,11 @@ def _repeat(learned: dict[str, Any], measure: Measure) -> list[str]:
             "How well our kart repeats itself cannot be told: no two neighbouring sessions without a change.",
             *odd,
         ]
-    text = f"With nothing changed our sessions differ by {size_text(ours['session_sd'], measure)}"
+    text = f"With nothing changed our sessions typically differ by {size_text(ours['session_sd'], measure)}"
     if others is None:
         return [text + ".", *odd]
     return [
-        f"{text} (standard deviation), the other karts' by {size_text(others['session_sd'], measure)}.",
+        f"{text}, the other karts' by {size_text(others['session_sd'], measure)}.",
         *odd,
     ]
 

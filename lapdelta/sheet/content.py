@@ -25,6 +25,14 @@ class PageContent:
     sections: tuple[tuple[str, tuple[str, ...]], ...]
     facts: tuple[str, ...]
 
+    @property
+    def blocks(self) -> tuple[tuple[Any, ...], tuple[str, tuple[str, ...]], tuple[Any, ...]]:
+        """Pictures above what to do now, that section itself, and the pictures below it.
+
+        The sessions stand below: whoever looks for ten seconds needs the answer and what to do.
+        """
+        return self.pictures[:-1], self.sections[0], self.pictures[-1:]
+
 
 def page_content(
     finding: Finding, *, nickname: str | None, show_names: bool, language: str, season: tuple[int, int] | None
@@ -37,7 +45,7 @@ def page_content(
     how = how_sure(finding, language, show_names=show_names)
     sections = [
         (phrase("page.now", language), tuple(what_now(finding, language))),
-        (phrase("page.how_sure", language), tuple(how)),
+        (phrase(sure_title(finding), language), tuple(how)),
         (phrase("page.watch", language), tuple(keep_in_mind(finding, language, season=season))),
     ]
     pictures = [] if finding.estimate is None else [change_dots(finding, language=language)]
@@ -53,6 +61,11 @@ def page_content(
         sections=tuple((title, lines) for title, lines in sections if lines),
         facts=tuple(_facts(finding, language)),
     )
+
+
+def sure_title(finding: Finding) -> str:
+    """Key of the title above how sure the answer is, or above why there is none."""
+    return "page.why_not" if finding.verdict == "cannot be told" else "page.how_sure"
 
 
 def _facts(finding: Finding, language: str) -> list[str]:

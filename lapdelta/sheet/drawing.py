@@ -58,13 +58,17 @@ def drawing(content: PageContent, *, a4: bool = False) -> str:
     width = 2.0 * WIDTH + 24 if a4 else float(WIDTH)
     pen = _Pen(width)
     _head(pen, content)
-    _pictures(pen, content, side_by_side=a4)
-    for title, lines in content.sections:
-        pen.y += 10
-        pen.text(title, 15, bold=True)
-        for line in lines:
-            pen.text(line, 13, indent=14, bullet=True)
-            pen.y += 2
+    above, now, below = content.blocks
+    if a4:
+        _pictures(pen, content.pictures, side_by_side=True)
+        _section(pen, *now)
+    else:
+        _pictures(pen, above)
+        _section(pen, *now)
+        pen.y += 12
+        _pictures(pen, below)
+    for title, lines in content.sections[1:]:
+        _section(pen, title, lines)
     pen.y += 10
     for line in content.facts:
         pen.text(line, 11)
@@ -82,11 +86,19 @@ def _head(pen: _Pen, content: PageContent) -> None:
     pen.y += 14
 
 
-def _pictures(pen: _Pen, content: PageContent, *, side_by_side: bool) -> None:
+def _section(pen: _Pen, title: str, lines: tuple[str, ...]) -> None:
+    pen.y += 10
+    pen.text(title, 15, bold=True)
+    for line in lines:
+        pen.text(line, 13, indent=14, bullet=True)
+        pen.y += 2
+
+
+def _pictures(pen: _Pen, charts: tuple[Any, ...], *, side_by_side: bool = False) -> None:
     heights = [0.0]
-    for place, chart in enumerate(content.pictures):
+    for place, chart in enumerate(charts):
         x = _MARGIN + (place % 2 * (WIDTH + 24) if side_by_side else 0)
-        heights.append(pen.picture(chart, f"p{place}", x, WIDTH))
+        heights.append(pen.picture(chart, f"p{len(pen.parts)}", x, WIDTH))
         if not side_by_side:
             pen.y += heights[-1] + 12
     if side_by_side:

@@ -5,6 +5,7 @@ has its pictures inside, no script and no link; the PNG and PDF are one drawing 
 """
 
 import html
+from typing import Any
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.export import PHONE_SCALE, inline_svg, svg_to_pdf, svg_to_png
@@ -26,10 +27,12 @@ h2{font-size:1rem;margin:1.1rem 0 .2rem}
 p,ul{margin:.25rem 0}ul{padding-left:1.2rem}
 figure{margin:1rem 0 0}svg{display:block;height:auto;max-width:34rem}
 footer{margin-top:1.2rem;padding-top:.5rem;border-top:1px solid var(--line);font-size:.85rem}
-@media (min-width:40rem){.pictures{display:grid;grid-template-columns:1fr 1fr;gap:1.2rem;align-items:start}}
+@media (min-width:40rem){.pictures{display:grid;grid-template-columns:1fr 1fr;gap:0 1.2rem;align-items:start}
+.pictures section{grid-row:2;grid-column:1/3}}
 @page{size:A4;margin:12mm}
 @media print{:root{--ground:#fff;--ink:#000;--line:#999}body{font-size:10.5pt;line-height:1.3;padding:0;
-max-width:none}.pictures{display:grid;grid-template-columns:1fr 1fr;gap:8mm}
+max-width:none}.pictures{display:grid;grid-template-columns:1fr 1fr;gap:0 8mm}
+.pictures section{grid-row:2;grid-column:1/3}
 figure,section{break-inside:avoid}}
 """.strip()
 
@@ -80,15 +83,20 @@ def page_pdf(
 def _body(content: PageContent) -> str:
     """From top to bottom: who, verdict, the driver's words, headline, pictures, sections, facts."""
     driver = "".join(f"<p>{_escaped(line)}</p>" for line in content.driver)
-    figures = "".join(
-        f"<figure>{inline_svg(chart, f'p{place}')}</figure>" for place, chart in enumerate(content.pictures)
-    )
-    sections = "".join(_section(title, lines) for title, lines in content.sections)
+    above, now, below = content.blocks
+    sections = "".join(_section(title, lines) for title, lines in content.sections[1:])
     facts = "".join(f"<p>{_escaped(line)}</p>" for line in content.facts)
     return (
         f'<main><h1>{_escaped(content.title)}</h1><p class="verdict">{_escaped(_upper(content.verdict))}</p>'
         f'<div class="driver">{driver}</div><p class="headline">{_escaped(content.headline)}</p>'
-        f'<div class="pictures">{figures}</div>{sections}</main><footer>{facts}</footer>'
+        f'<div class="pictures">{_figures(above, "a")}{_section(*now)}{_figures(below, "b")}</div>'
+        f"{sections}</main><footer>{facts}</footer>"
+    )
+
+
+def _figures(charts: tuple[Any, ...], prefix: str) -> str:
+    return "".join(
+        f"<figure>{inline_svg(chart, f'{prefix}{place}')}</figure>" for place, chart in enumerate(charts)
     )
 
 

@@ -83,11 +83,12 @@ def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True)
 
 
 def keep_in_mind(
-    finding: Finding, language: str = "en", *, season: tuple[int, int] | None = None
+    finding: Finding, language: str = "en", *, season: tuple[int, int] | None = None, counted: bool = False
 ) -> list[str]:
     """What stands beside the answer: flags, other karts that moved as much, the driver's own progress.
 
     ``season``: which question of its season this is, and the season; then that is said with every answer.
+    ``counted``: that is said elsewhere, and luck with it.
     """
     margin = amount(finding.measure, finding.margin, language)
     sentences: list[str] = []
@@ -106,7 +107,7 @@ def keep_in_mind(
     moved, others = moved_as_much(finding.placebo, finding.estimate)
     if others:
         sentences.append(moved_phrase("say.placebo", moved, others, language))
-    if finding.verdict in _CLEAR and season is None:
+    if finding.verdict in _CLEAR and season is None and not counted:
         count = round(TWENTY * (1.0 - finding.confidence))
         if count >= 1:
             sentences.append(phrase("say.false_calls", language, count=number_word(count, language)))

@@ -21,8 +21,8 @@ def moved_as_much(placebo: Iterable[Mapping[str, Any]], estimate: float | None) 
 
 
 def moved_phrase(key: str, moved: int, total: int, language: str = "en") -> str:
-    """The sentence or title ``key`` for none, one or more of the other karts; there may be just one of them."""
-    form = "none" if moved == 0 else "one" if moved == 1 else "many"
+    """The sentence or title ``key`` for none, one, more or all of the other karts; there may be just one of them."""
+    form = "none" if moved == 0 else "one" if moved == 1 else "all" if moved == total else "many"
     if total == 1:
         form = f"only_{form}"
     return phrase(f"{key}.{form}", language, n=moved, total=total)

@@ -182,7 +182,6 @@ TEXTS: Final[dict[str, str]] = {
     "ui.help.choose": "Die Fahrten mit der alten Einstellung wählen und die mit der neuen.",
     "ui.help.comparing": "Vergleiche ...",
     "ui.help.now": "Was jetzt zu tun ist",
-    "ui.help.sure": "Wie sicher",
     "ui.help.mind": "Zu bedenken",
     # why
     "ui.why.empty": "Hier steht, worauf sich eine Antwort stützt.",
@@ -191,6 +190,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.check.passed": "bestanden",
     "ui.check.failed": "nicht bestanden",
     "ui.check.not_possible": "nicht möglich",
+    "ui.why.choices.none": "Auch mit keiner anderen Wahl wäre es zu sagen.",
     "ui.why.choices": "Wenn wir anders gewählt hätten",
     "ui.why.choice": "Wahl",
     "ui.why.change": "Änderung, {unit}",
@@ -248,6 +248,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.next.nothing": "Noch wurde nichts umgebaut, das zu beurteilen wäre: so lässt es sich testen.",
     "ui.next.pulled": "Hat der Motor es gezogen?",
     "ui.next.step": "Die nächste Übersetzung zum Testen",
+    "ui.next.rests_on": "Worauf der Plan beruht",
     "ui.next.plan": "Der Plan",
     "ui.next.orders": "Mögliche Reihenfolgen",
     "ui.next.order": "Reihenfolge (A alt, B neu)",

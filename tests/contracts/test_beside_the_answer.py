@@ -35,7 +35,7 @@ def test_the_command_line_writes_lists_and_answers_with_it(
     assert json.loads(capsys.readouterr().out)["margin"] == 0.2
     assert run(compare) == 0
     said = capsys.readouterr().out
-    assert 'the driver wished for: "more at the end of the straight"' in said
+    assert 'The driver wished for: "more at the end of the straight"' in said
     assert 'The driver said: "flew out of the hairpin"' in said
     assert "when its laps were there already" in said
     assert "This is question 1 of the season 2025." in said

@@ -17,7 +17,7 @@ from sample_archive import make_archive
 import lapdelta
 from lapdelta.asking.archive_question import ask
 from lapdelta.asking.beside import Beside, say_beside
-from lapdelta.cli.share import LANGUAGE_CODES
+from lapdelta.cli.outcome import LANGUAGE_CODES
 from lapdelta.errors import LapdeltaError
 from lapdelta.gearing import check_list, on_track_list
 from lapdelta.gearing.safety import FIRST
