@@ -27,6 +27,7 @@ _STYLE: Final = """
 [data-testid="stVegaLiteChart"] svg {max-width: 100%; height: auto;}
 [data-testid="stRadio"] label {align-items: center; padding-right: .6rem;}
 [data-testid="stButton"] button, [data-testid="stFormSubmitButton"] button {white-space: normal; height: auto;}
+[data-testid="stButton"] button * {white-space: normal; overflow: visible; text-overflow: clip;}
 [data-testid="stPageLink"] a {text-decoration: underline; padding-left: 0;}
 .st-key-pages_row {flex-direction: row; flex-wrap: wrap; gap: 0 .4rem; border-bottom: 1px solid #80808080;}
 .st-key-pages_row > div {width: auto; flex: 0 0 auto;}
@@ -44,6 +45,7 @@ table.ld tbody tr {border-bottom: 1px solid #80808040;}
   .st-key-pages_row > div, .st-key-pages_row a {width: 100%; min-width: 0; padding: 0 .1rem;}
   .st-key-pages_row a p, .st-key-pages_row a span {white-space: normal; font-size: .82rem; line-height: 1.15;}
   .st-key-season_choice {flex-direction: column;}
+  .st-key-season_choice > div {flex: 0 0 auto; width: 100%;}
   table.ld {font-size: .88rem; overflow-wrap: break-word; hyphens: auto;}
   table.wide thead {position: absolute; left: -200vw;}
   table.wide, table.wide tbody, table.wide tr, table.wide th, table.wide td {display: block; width: 100%;}
@@ -61,6 +63,19 @@ table.ld tbody tr {border-bottom: 1px solid #80808040;}
 
 #: Text on the main button: the dark theme's accent is light.
 _ON_ACCENT: Final = {True: "#14171c", False: "#ffffff"}
+
+
+def say_upload(button: str, limit: str) -> None:
+    """The widget that takes files speaks English only: our words in place of its own."""
+    st.html(
+        "<style>"
+        '[data-testid="stFileUploader"] section button p, [data-testid="stFileUploaderDropzoneInstructions"] '
+        "{font-size: 0 !important;}"
+        '[data-testid="stFileUploaderDropzoneInstructions"] * {font-size: 0 !important;}'
+        f'[data-testid="stFileUploader"] section button p::after {{content: "{button}"; font-size: .875rem;}}'
+        f'[data-testid="stFileUploaderDropzoneInstructions"]::after {{content: "{limit}"; font-size: .875rem;}}'
+        "</style>"
+    )
 
 
 def dress(dark: bool) -> None:

@@ -10,8 +10,7 @@ from dashboard.plain import plain
 from dashboard.says import mark, say
 from lapdelta.parts.box import LARGEST_PITCH_MM, SMALLEST_PITCH_MM
 from lapdelta.setups.fields import BY_COLUMN
-from lapdelta.sheet.own_units import in_units, measure_shown
-from lapdelta.sheet.subject import item_name
+from lapdelta.sheet.own_units import in_units, item_label, measure_shown
 from lapdelta.units import CHOICES, IN_STORE
 
 if TYPE_CHECKING:
@@ -20,10 +19,7 @@ if TYPE_CHECKING:
 
 def label(name: str) -> str:
     """A column of the setup sheet with the unit that its values are shown and typed in."""
-    text, field = item_name(name, state.language()).rstrip(","), BY_COLUMN.get(name)
-    stored = field.unit if field else None
-    own = state.archive().units.unit(stored)
-    return text if own == stored else f"{text.removesuffix(f', {stored}')}, {own}"
+    return item_label(name, state.archive().units, state.language())
 
 
 def shown(name: str, value: Any) -> Any:

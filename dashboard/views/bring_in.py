@@ -7,6 +7,7 @@ import streamlit as st
 from dashboard import reading_files, state
 from dashboard.card import show_error
 from dashboard.launch import MAX_UPLOAD_MB
+from dashboard.look import say_upload
 from dashboard.on_the_page import mark_told
 from dashboard.plain import plain
 from dashboard.says import count, mark, say
@@ -24,6 +25,7 @@ def show() -> None:
     st.title(mark("page.bring"), anchor=False)
     _kept_just_now()
     st.write(mark("bring.intro"))
+    say_upload(say("bring.choose"), say("bring.limit", mb=MAX_UPLOAD_MB))
     turn = st.session_state.get("_round", 0)
     files = st.file_uploader(
         mark("bring.files"), accept_multiple_files=True, max_upload_size=MAX_UPLOAD_MB, key=f"files_{turn}"

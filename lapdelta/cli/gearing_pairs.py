@@ -63,7 +63,7 @@ def pairs(
     lapdelta gearing pairs --engine 10,11 --axle 79-84 --fitted 11 82 --taller 2
     """
     from lapdelta import gearing
-    from lapdelta.words import in_language
+    from lapdelta.words import in_digits, in_language
 
     if ratio is not None and taller is not None:
         raise click.UsageError("Give --ratio or --taller, not both.", click.get_current_context())
@@ -94,8 +94,8 @@ def pairs(
     rows = [
         [
             f"{one.engine_teeth}/{one.axle_teeth}",
-            f"{one.ratio:.4f}",
-            "-" if one.taller_percent is None else f"{one.taller_percent:+.2f} %",
+            in_digits(f"{one.ratio:.4f}", language),
+            "-" if one.taller_percent is None else in_digits(f"{one.taller_percent:+.2f} %", language),
             ", ".join(f"{engine}/{axle}" for engine, axle in one.same_as) or "-",
         ]
         for one in table

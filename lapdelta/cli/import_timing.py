@@ -1,5 +1,6 @@
 """``lapdelta import``: read all files, say what was understood, then keep them or nothing."""
 
+import re
 import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
 
 #: Rows set aside that are printed for one file before the rest is only counted.
 ROWS_SHOWN = 12
+
+#: A day in the name of a file: a proposal, never taken by itself.
+_DAY = re.compile(r"(?<!\d)(20\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 
 #: How the reason of a row begins that an answer will bring back, and how many of them are printed.
 WAITS, WAITING_SHOWN = "waits for", 3
@@ -214,11 +218,13 @@ def _print_report(report: dict[str, Any]) -> None:
     for kept in report["kept"]:
         click.echo(_kept_sentence(kept))
     if report["status"] == STATUS_QUESTION:
-        click.echo(
-            f"Nothing was kept. Run the same command again with the answer, as: {_how_to_answer(report)}"
-        )
+        for line in _how_to_go_on(report):
+            click.echo(line)
     elif report["status"] == STATUS_ERROR:
         click.echo("Nothing was kept, of any file.", err=True)
+        if report["read"]:
+            names = ", ".join(str(error["where"]) for error in report["errors"])
+            click.echo(f"Run it again without {names}.", err=True)
     elif report["dry_run"]:
         click.echo("Dry run: nothing was kept.")
 
@@ -229,7 +235,7 @@ def _print_reading(facts: dict[str, Any]) -> None:
     click.echo(f"{facts['file']}: {_what_it_holds(facts)}")
     known = sum(account["known"].values())
     click.echo(
-        f"  {account['lines']} lines = {account['lap_lines']} with laps + {known} other known lines "
+        f"  {account['lines']} lines = {account['lap_lines']} with laps + {known} known to be something else "
         f"+ {account['set_aside_lines']} set aside."
     )
     for note in facts["notes"]:
@@ -258,11 +264,24 @@ def _what_it_holds(facts: dict[str, Any]) -> str:
     return f"{count(laps, 'lap')} of {count(len(facts['karts']), 'kart')} {where}."
 
 
-def _how_to_answer(report: dict[str, Any]) -> str:
-    """The option that answers the first open question, as it would be typed."""
-    asked = next(question for facts in report["read"] for question in facts["questions"])
+def _how_to_go_on(report: dict[str, Any]) -> list[str]:
+    """What to type next: the same again with an answer, or one file after the other if days are asked for."""
+    waiting = [facts for facts in report["read"] if facts["questions"]]
+    if len(report["read"]) == 1 or any(
+        one["key"] != "event" for facts in waiting for one in facts["questions"]
+    ):
+        answer = _how_to_answer(waiting[0])
+        return [f"Nothing was kept. Run the same command again with the answer, as: {answer}"]
+    lines = [f"  lapdelta import {shlex.quote(facts['file'])} {_how_to_answer(facts)}" for facts in waiting]
+    return ["Nothing was kept. Bring in first, each with its own day:", *lines, "and then the others."]
+
+
+def _how_to_answer(facts: dict[str, Any]) -> str:
+    """The option that answers the first open question of a file, as it would be typed."""
+    asked = facts["questions"][0]
     if asked["key"] == "event":
-        return "--event 'club day in May'"
+        day = _DAY.search(facts["file"])
+        return f"--event {'-'.join(day.groups())}" if day else "--event 'club day in May'"
     value = asked["options"][0] if asked["options"] else "VALUE"
     return "--answer " + shlex.quote(f"{asked['key']}={value}")
 

@@ -197,7 +197,7 @@ def _print_parts(found: "Box", units: "Units", language: str) -> None:
         for one, wear in zip(found.parts, found.wear, strict=True)
     ]
     header = [in_language(name, language) for name in ("part", "kind", "teeth or links", "pitch")]
-    header[-1] += f", {units.length}"
+    header[-1] += f" {units.length}"
     more = ("laps", units.way, "price", "per 100 laps", "retired")
     print_table(header + [in_language(name, language) for name in more], rows)
 

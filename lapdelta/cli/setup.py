@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     import polars as pl
 
     from lapdelta.archive import Archive
+    from lapdelta.units import Units
+
+#: Columns that say where an entry belongs, or that stand below the table.
+_NOT_ITEMS = ("event", "session", "kart", "notes")
 
 
 @click.command("setup")
@@ -64,6 +68,7 @@ def setup(
         from lapdelta.asking.which import event_meant
 
         event = event_meant(archive, event)
+        session = _session_meant(archive, event, session)
     written: list[str] = []
     notes: list[str] = []
     if source is not None:
@@ -111,6 +116,18 @@ def _write(
     return archive.put_setups(setup_row(event, session, kart, full), why, clear=cleared)
 
 
+def _session_meant(archive: "Archive", event: str, session: str | None) -> str | None:
+    """The session named, or the one that its number or other capitals mean."""
+    if session is None or not _known(archive, event):
+        return session
+    from lapdelta.asking.which import session_meant
+
+    sheet = archive.setups
+    written: list[str] = sheet.filter(sheet["event"] == event)["session"].to_list()
+    driven: list[str] = archive.sessions(event)["session"].to_list()
+    return session if session in written else session_meant(driven, session)
+
+
 def _known(archive: "Archive", event: str) -> bool:
     return event in archive.events["event"].to_list()
 
@@ -149,11 +166,8 @@ def _print(
         return
     if sheet.is_empty():
         click.echo("Nothing is written down yet. For instance: lapdelta setup EVENT P1 engine=11 axle=82")
-    from lapdelta.setups import in_units
-
-    sheet = in_units(sheet, archive.units)
-    if not sheet.is_empty():
-        _print_sheet(sheet, run)
+    else:
+        _print_sheet(sheet, run, archive.units)
     for note in notes:
         click.echo(note)
     for change in changes:
@@ -166,18 +180,35 @@ def _print(
         click.echo(f"Written: {target}")
 
 
-def _print_sheet(sheet: "pl.DataFrame", run: list[dict[str, Any]]) -> None:
-    """The sheet's columns that are filled, and beside them the laps that each part had run, before -> after."""
+def _print_sheet(sheet: "pl.DataFrame", run: list[dict[str, Any]], units: "Units") -> None:
+    """A block a kart and event as in a notebook: sessions side by side, below them what was fitted, notes last."""
     from lapdelta.parts.beside_the_sheet import SHOWN, by_session
+    from lapdelta.setups import in_units
+    from lapdelta.sheet.own_units import item_label
 
-    filled = [name for name in sheet.columns if sheet[name].null_count() < sheet.height]
+    items = [name for name in sheet.columns if name not in _NOT_ITEMS]
+    names = [item_label(name, units) for name in items]
+    # the columns' names change with the units, their order does not
+    at_column = [sheet.columns.index(name) for name in items]
+    rows = sheet.to_dicts()
+    shown = [[row[place] for place in at_column] for row in in_units(sheet, units).rows()]
     cells = by_session(run)
-    kinds = [kind for kind in SHOWN if any(kind in told for told in cells.values())]
-    rows: list[list[str]] = []
-    for row in sheet.to_dicts():
-        told = cells.get((row["session"], row["kart"]), {})
-        rows.append([*(_text(row[name]) for name in filled), *(told.get(kind, "-") for kind in kinds)])
-    print_table([*filled, *(f"laps on {kind}" for kind in kinds)], rows)
+    for event, kart in dict.fromkeys((row["event"], row["kart"]) for row in rows):
+        places = [at for at, row in enumerate(rows) if (row["event"], row["kart"]) == (event, kart)]
+        sessions = [rows[at]["session"] for at in places]
+        lines = [
+            [name, *(_text(shown[at][column]) for at in places)]
+            for column, name in enumerate(names)
+            if any(shown[at][column] is not None for at in places)
+        ]
+        told = [cells.get((session, kart), {}) for session in sessions]
+        lines += [[f"Laps on {kind}", *(one.get(kind, "-") for one in told)]
+                  for kind in SHOWN if any(kind in one for one in told)]  # fmt: skip
+        click.echo(f"{event}, kart {kart}")
+        print_table(["", *sessions], lines)
+        for at in places:
+            if rows[at]["notes"]:
+                click.echo(f"{rows[at]['session']}: {rows[at]['notes']}")
 
 
 def _laps_run(archive: "Archive", event: str | None, kart: str | None) -> list[dict[str, Any]]:

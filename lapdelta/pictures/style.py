@@ -20,8 +20,9 @@ from lapdelta.words.printing import printable as printable
 #: Towards better and towards worse.
 BLUE: Final = "#0072B2"
 VERMILLION: Final = "#D55E00"
-#: Characters that fit beside each other below a picture of the usual width.
+#: Characters that fit beside each other below a picture of the usual width, and for one label at most.
 _CHARACTERS_BELOW: Final = 55
+_MOST_BELOW: Final = 12
 FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
 #: Width of a whole picture with its axes, px: fits a 390 px phone with a margin of 16 px.
 WIDTH: Final = 358
@@ -97,7 +98,7 @@ def labels(names: Sequence[str], most: int | None = None) -> list[str]:
 
     ``most``: characters a label; None for as many as fit beside each other below a picture.
     """
-    most = most or max(4, _CHARACTERS_BELOW // max(1, len(names)))
+    most = most or min(_MOST_BELOW, max(4, _CHARACTERS_BELOW // max(1, len(names))))
     texts = [printable(name).strip() for name in names]
     if any(len(text) > most for text in texts) and len(texts) > 1:
         alike = takewhile(lambda signs: len(set(signs)) == 1, zip(*texts, strict=False))

@@ -8,6 +8,7 @@ from typing import Any
 
 from lapdelta.effect.finding import Finding
 from lapdelta.setups.fields import BY_COLUMN
+from lapdelta.sheet.subject import item_name
 from lapdelta.units import IN_STORE, Units
 from lapdelta.words.amounts import SPEED_IN_MPH
 
@@ -52,6 +53,14 @@ def in_units(finding: Finding, units: Units, *, texts: bool = True) -> Finding:
 def measure_shown(measure: str, units: Units) -> str:
     """The measure's name for texts about it in these units."""
     return SPEED_IN_MPH if measure == "top_speed" and units.speed == "mph" else measure
+
+
+def item_label(item: str, units: Units, language: str = "en") -> str:
+    """An item of the setup sheet with the unit that its values are shown and typed in."""
+    text, field = item_name(item, language).rstrip(","), BY_COLUMN.get(item)
+    stored = field.unit if field else None
+    own = units.unit(stored)
+    return text if own == stored else f"{text.removesuffix(f', {stored}')}, {own}"
 
 
 def _scaled(value: float | None, factor: float) -> float | None:

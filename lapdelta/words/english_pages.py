@@ -32,6 +32,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.intro": (
         "Any CSV of laps: one or several files, in any language. Nothing is kept before you say so."
     ),
+    "ui.bring.choose": "Choose files",
+    "ui.bring.limit": "up to {mb} MB a file",
     "ui.bring.files": "Timing files",
     "ui.bring.recipe": "I have a file recipe",
     "ui.bring.recipe.file": "File recipe (TOML): how files of this kind are to be read",

@@ -34,6 +34,8 @@ TEXTS: Final[dict[str, str]] = {
         "Jede CSV-Datei mit Runden: eine oder mehrere, in jeder Sprache. Behalten wird erst, was du "
         "behalten willst."
     ),
+    "ui.bring.choose": "Dateien wählen",
+    "ui.bring.limit": "bis {mb} MB je Datei",
     "ui.bring.files": "Dateien mit Zeiten",
     "ui.bring.recipe": "Ich habe ein Dateirezept",
     "ui.bring.recipe.file": "Dateirezept (TOML): wie solche Dateien zu lesen sind",

@@ -129,3 +129,22 @@ def test_errors_are_said_in_the_language_and_the_same_for_machines(
     assert "In diesen Runden gibt es kein Kart 99." in command(*wrong, "--language=de").err
     monkeypatch.setenv("LAPDELTA_LANGUAGE", "de")
     assert command(*wrong, "--json").json["error"]["what"] == english
+
+
+def test_files_without_a_day_are_brought_in_one_by_one(tmp_path: Path) -> None:
+    laps = "Kart,Lap,Time\n" + "".join(
+        f"{kart},{lap},{50 + lap / 10:.2f}\n" for kart in (7, 8) for lap in range(1, 8)
+    )
+    for name in ("2026-03-22 heat.csv", "evening.csv"):
+        (tmp_path / name).write_text(laps)
+    here = ("--archive", tmp_path / "kept")
+    both = command("import", tmp_path / "2026-03-22 heat.csv", tmp_path / "evening.csv", *here)
+    assert both.status == 4
+    assert "lapdelta import '2026-03-22 heat.csv' --event 2026-03-22" in both.out
+    assert "lapdelta import evening.csv --event 'club day in May'" in both.out
+    one = command("import", tmp_path / "2026-03-22 heat.csv", *here)
+    assert one.out.rstrip().endswith("with the answer, as: --event 2026-03-22")
+    (tmp_path / "empty.csv").write_text("")
+    wrong = command("import", tmp_path / "evening.csv", tmp_path / "empty.csv", *here)
+    assert wrong.status == 1
+    assert "Run it again without empty.csv." in wrong.err

@@ -4,12 +4,15 @@ import re
 import struct
 from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
 import altair as alt
 import findings_by_hand as by_hand
+import polars as pl
 import pytest
+from sample_archive import make_archive
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.change_dots import change_dots, twenty_answers
@@ -18,9 +21,11 @@ from lapdelta.pictures.placebo import other_letters, placebo
 from lapdelta.pictures.quantiles import quantile_shift
 from lapdelta.pictures.sectors import sectors
 from lapdelta.pictures.sessions import session_rows, sessions
-from lapdelta.pictures.style import BLUE, VERMILLION, grey, ink, round_steps, text_width_px, wrap
+from lapdelta.pictures.single_laps import single_laps
+from lapdelta.pictures.style import BLUE, VERMILLION, grey, ink, labels, round_steps, text_width_px, wrap
+from lapdelta.question import compare
 from lapdelta.sheet.page import page_html, page_pdf, page_png
-from lapdelta.words import LANGUAGES
+from lapdelta.words import LANGUAGES, phrase
 
 PICTURES = pytest.mark.parametrize(
     "draw", [change_dots, sessions, placebo, sectors, quantile_shift], ids=lambda draw: draw.__name__
@@ -362,3 +367,39 @@ def test_layers_within_layers_are_silent_to_a_screen_reader_too() -> None:
     dot = alt.Chart(alt.Data(values=[{"x": 1}])).mark_point().encode(x="x:Q")
     spec, _ = for_screen(alt.layer(dot, dot + dot))
     assert str(spec).count("'aria': False") == 3
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (["P1", "P2"], ["P1", "P2"]),
+        ([f"Freies Training {n}" for n in (1, 2, 3, 10)], ["1", "2", "3", "10"]),
+        (["Warm-up", "Second go of all"], ["Warm-up", "Second go o…"]),
+        (["morning of the first day", "morning of the last day of all"], ["first day", "last day of…"]),
+    ],
+)
+def test_labels_leave_out_what_all_names_begin_with(names: list[str], said: list[str]) -> None:
+    assert labels(names) == said
+
+
+def test_labels_are_never_alike() -> None:
+    names = [f"{n} very long name of a session that all have" for n in range(8)] + [
+        "x" * 40 + n for n in "ab"
+    ]
+    found = labels(names)
+    assert len(set(found)) == len(names)
+    assert max(map(len, found)) <= 7
+
+
+def test_single_laps_of_sessions_with_long_names_stay_apart(tmp_path: Path) -> None:
+    laps = make_archive(tmp_path / "archive").laps("2025-05-18")
+    laps = laps.with_columns(pl.format("Freies Training {}", pl.col("session").str.slice(1)).alias("session"))
+    sides = {"before": ["Freies Training 1", "Freies Training 4"], "after": ["Freies Training 2"]}
+    spec = single_laps(laps, compare(laps, kart="07", **sides)).to_dict()
+    rows = [row for layer in spec["layer"] for row in layer["data"]["values"]]
+    assert {row["session"] for row in rows} == {"1", "2", "4"}
+
+
+def test_what_to_do_now_stands_above_the_sessions() -> None:
+    page = page_html(by_hand.FASTER)
+    assert page.index("<figure>") < page.index(phrase("page.now")) < page.rindex("<figure>")

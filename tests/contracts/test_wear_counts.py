@@ -1,5 +1,6 @@
 """Laps on tyres, chain and sprockets are the laps that were driven on them, counted by hand here."""
 
+import re
 from datetime import date, time
 from pathlib import Path
 
@@ -120,7 +121,7 @@ def test_a_session_still_to_come_tells_the_laps_so_far(archive: Archive) -> None
     tyres = of_kind(archive, "tyre set").filter(pl.col("laps") == 0)
     assert tyres.select("event", "session", "laps_before", "laps_after").rows()[0] == ("May", "P3", 28, 28)
     shown = command("setup", "May", "P3", "--archive", archive.folder).out.splitlines()
-    assert shown[1].split()[-1] == "28"
+    assert next(line for line in shown if line.startswith("Laps on tyre set")).split()[-1] == "28"
     assert totals(of_kind(archive, "tyre set")).filter(pl.col("value") == "A")["sessions"].to_list() == [3]
 
 
@@ -157,10 +158,11 @@ def test_a_day_without_a_date_comes_last_and_an_empty_archive_has_no_counts(tmp_
 
 def test_the_setup_command_shows_the_laps_beside_what_was_fitted(archive: Archive) -> None:
     shown = command("setup", "May", "--archive", archive.folder)
-    head, first, second = (line.split("  ") for line in shown.out.splitlines()[:3])
-    at = [part.strip() for part in head if part.strip()].index("laps on tyre set")
-    assert [part.strip() for part in first if part.strip()][at] == "20 -> 28"
-    assert [part.strip() for part in second if part.strip()][at] == "30 -> 38"
+    name, head, *lines = shown.out.splitlines()
+    assert name == "May, kart 27"
+    assert head.split() == ["P1", "P2"]
+    tyres = next(line for line in lines if line.startswith("Laps on tyre set"))
+    assert re.split(r" {2,}", tyres) == ["Laps on tyre set", "20 -> 28", "30 -> 38"]
     everything = worn(archive).filter(pl.col("event") == "May", pl.col("value").is_not_null())
     assert_frame_equal(
         worn(archive, "May").filter(pl.col("event") == "May", pl.col("value").is_not_null()), everything
