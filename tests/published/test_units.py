@@ -183,7 +183,7 @@ def test_boxes_lengths_and_margins_are_in_the_chosen_units(tmp_path: Path) -> No
     assert command(*written, "--words", "the seat 5 mm lower").status == 0
     assert "top speed worth having from 1 mph" in command("question", *place).out
     told = command(*question, "--margin", 1).out
-    assert "worth having from 1 mph" in told
+    assert "Worth having from 1 mph." in told
     assert "the seat 5 mm lower" in told  # the user's own words stay
     assert "km/h" not in told
     page = tmp_path / "page.html"
