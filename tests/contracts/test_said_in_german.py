@@ -389,3 +389,9 @@ def test_the_table_keeps_every_hole_and_no_sentence_stands_twice() -> None:
 
 def test_a_hand_made_reason_passes_through() -> None:
     assert in_language(by_hand.CANNOT_BE_TOLD.reasons[0], "de") == by_hand.CANNOT_BE_TOLD.reasons[0]
+
+
+@pytest.mark.parametrize("unit", ["bar", "psi", "kg", "lb", "mm", "inch", "C", "F"])
+def test_both_sides_of_a_change_have_the_decimal_mark(unit: str) -> None:
+    text = f"pressure rear left 8.99 -> 9.86 {unit} between P3 and P4"
+    assert in_language(text, "de") == f"Druck hinten links 8,99 → 9,86 {unit} zwischen P3 und P4"
