@@ -3,12 +3,13 @@
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from statistics import median
 from typing import Any
 
 import polars as pl
 
 from lapdelta.errors import UnreadableFile
-from lapdelta.reading.checks import CUT_OFF, cut_off, find_repeats
+from lapdelta.reading.checks import CUT_OFF, cut_off, find_repeats, find_sums
 from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import decode
@@ -21,7 +22,7 @@ from lapdelta.reading.naming import TITLE, name_laps
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
 from lapdelta.reading.structure import Table, Walker
-from lapdelta.reading.unsaid import last_is_made_of
+from lapdelta.reading.unsaid import LONG_FOR_A_SUM, last_is_made_of
 from lapdelta.reading.work import Careful, Outcome
 from lapdelta.tables import LAPS
 
@@ -225,7 +226,11 @@ def _fused_decimals(work: Careful, layout: Layout) -> bool:
 
 def _drop_repeats(work: Careful) -> None:
     laps = [lap for line in sorted(work.outcomes) for lap in work.outcomes[line].laps]
-    for at, reason in find_repeats(laps).items():
+    found = find_repeats(laps)
+    if laps:
+        least_s = LONG_FOR_A_SUM * median(lap.lap_time_s for lap in laps)
+        found |= find_sums(laps, least_s, found)
+    for at, reason in found.items():
         _drop(work, laps[at], reason)
     _drop_unsaid(work)
 

@@ -1,12 +1,12 @@
 """What only shows between laps: copies, contradicting laps, new runs, and a file that was cut off."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Protocol
 
 from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import decimals
-from lapdelta.reading.unsaid import unnumbered
+from lapdelta.reading.unsaid import numbered, unnumbered
 from lapdelta.reading.vocabulary import is_summary
 
 CUT_OFF = "file may be cut off"
@@ -82,6 +82,18 @@ def _best_again(laps: Sequence[Named]) -> dict[int, str]:
         for at, lap in enumerate(laps)
         if lap.session in best and (key := (lap.kart, lap.lap, lap.lap_time_s)) in seen
     }
+
+
+def find_sums(laps: Sequence[Named], least_s: float, skipped: Collection[int] = ()) -> dict[int, str]:
+    """Position in ``laps`` -> reason, for rows that are the sum of the laps above them; ``skipped`` are no laps."""
+    groups: dict[tuple[str, str], list[int]] = {}
+    for at, lap in enumerate(laps):
+        if at not in skipped:
+            groups.setdefault((lap.session, lap.kart), []).append(at)
+    faults: dict[int, str] = {}
+    for members in groups.values():
+        faults.update(numbered(laps, members, least_s))
+    return faults
 
 
 def _repeats_in(laps: Sequence[Named], members: list[int]) -> dict[int, str]:

@@ -16,7 +16,7 @@ from lapdelta.reading.careful import book, facts_of, frame_of, work_through
 from lapdelta.reading.dialect import SAMPLE_LINES, Record
 from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
 from lapdelta.reading.fast_columns import prove_columns
-from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, joined, repeats, without
+from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, joined, repeats, sums, without
 from lapdelta.reading.fast_odd import Plain, lines_around, read_odd
 from lapdelta.reading.fast_scan import OddFileError, UnprovedError, fetch, parts_of, refuse_odd_bytes, text_of
 from lapdelta.reading.fast_sift import Sieve
@@ -136,8 +136,9 @@ class _Whole:
         low = self._low(self.middle)
         if clean and not low and self.sieve.all_rise():
             laps = canonical_laps(self.table, self.source.name, self.plan)
-            ledger = Ledger(self.lines, laps.height, dict(booked))
-            return self._closed(self.head, laps, ledger)
+            if not sums(laps, ()):
+                ledger = Ledger(self.lines, laps.height, dict(booked))
+                return self._closed(self.head, laps, ledger)
         return self._with_odd(set(low))
 
     def _low(self, middle: float) -> list[int]:
@@ -162,6 +163,7 @@ class _Whole:
         )
         laps = joined(canonical_laps(plain, self.source.name, self.plan), odd)
         found = repeats(laps, odd if all_rise(plain, self.plan) else None)
+        found |= sums(laps, found)
         laps = drop_repeats(laps, work, found)
         lost = sorted(set(found) - set(work.outcomes))
         book(work)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import polars as pl
 
 from lapdelta.chunked import repeated
-from lapdelta.reading.checks import find_repeats
+from lapdelta.reading.checks import find_repeats, find_sums
 from lapdelta.reading.fast_cells import Plan
 from lapdelta.reading.laps import Lap
+from lapdelta.reading.unsaid import LONG_FOR_A_SUM
 from lapdelta.reading.vocabulary import marks_in
 from lapdelta.reading.work import Careful
 from lapdelta.tables import LAPS
@@ -17,6 +18,8 @@ from lapdelta.tables import LAPS
 #: With more stretches of odd laps than this the whole is sorted.
 _MANY_STRETCHES = 50
 _NAMES = ("session", "kart")
+#: More than any rounding of a printed sum, s.
+_NEAR_A_SUM_S = 1.1
 
 
 @dataclass(frozen=True)
@@ -137,6 +140,29 @@ def repeats(laps: pl.DataFrame, odd: pl.DataFrame | None) -> dict[int, str]:
     for _, group in suspects.group_by(_NAMES, maintain_order=True):
         rows = [Numbered(*row) for row in group.iter_rows()]
         found.update({rows[at].line: reason for at, reason in find_repeats(rows).items()})
+    return found
+
+
+def sums(laps: pl.DataFrame, dropped: Collection[int]) -> dict[int, str]:
+    """Line -> reason of rows that are the sum of the laps above them; ``dropped`` lines are no laps."""
+    middle = laps.get_column("lap_time_s").median()
+    least_s = LONG_FOR_A_SUM * middle if isinstance(middle, float) else 0.0
+    long = laps.filter(pl.col("lap_time_s") > least_s)
+    if long.is_empty():
+        return {}
+    seconds = pl.col("lap_time_s")
+    rest = without(laps.select(_COMPARED), dropped)
+    rest = rest.join(long.select(_NAMES).unique(), on=_NAMES, how="semi", maintain_order="left")
+    missed = (
+        seconds.cum_sum().over(_NAMES) - 2 * seconds
+    ).abs()  # the first sum of a kart is of all laps above
+    groups = rest.filter((seconds > least_s) & (missed < _NEAR_A_SUM_S)).select(_NAMES).unique()
+    found: dict[int, str] = {}
+    for _, group in rest.join(groups, on=_NAMES, how="semi", maintain_order="left").group_by(
+        _NAMES, maintain_order=True
+    ):
+        rows = [Numbered(*row) for row in group.iter_rows()]
+        found.update({rows[at].line: reason for at, reason in find_sums(rows, least_s).items()})
     return found
 
 

@@ -12,6 +12,9 @@ _MOST_DECIMALS = 3
 _ONE_UNIT = 1.01
 #: A row without a number, where all others have one, that is so many times as long as the median is no lap.
 LONG_WITHOUT_NUMBER = 3
+#: A row that is longer than so many medians of all laps may be a sum of three or more.
+LONG_FOR_A_SUM = 2
+SUM = "the sum of the laps above, not a lap"
 
 
 class Timed(Protocol):
@@ -59,6 +62,30 @@ def unnumbered(laps: Sequence[Timed], members: Sequence[int]) -> dict[int, str]:
     return faults
 
 
+def numbered(laps: Sequence[Timed], members: Sequence[int], least_s: float) -> dict[int, str]:
+    """Position -> reason, for rows of one session and kart that are the sum of the laps above, numbered on or not.
+
+    Only rows longer than ``least_s`` are looked at. An average cannot be told from a lap where it has a number.
+    """
+    faults: dict[int, str] = {}
+    above: list[float] = []
+    since: list[float] = []
+    for at in members:
+        seconds = laps[at].lap_time_s
+        if seconds > least_s and not laps[at].marks and (sum_of(seconds, since) or sum_of(seconds, above)):
+            faults[at] = SUM
+            since = []
+            continue
+        above.append(seconds)
+        since.append(seconds)
+    return faults
+
+
+def sum_of(seconds: float, laps: Sequence[float]) -> bool:
+    """Whether a time is the sum of these laps, to its last digit."""
+    return len(laps) >= _FEWEST and abs(seconds - sum(laps)) <= _slack(seconds)
+
+
 def made_of(seconds: float, laps: Sequence[float]) -> str | None:
     """Why a time is no lap: it is the sum or the average of these laps, to its last digit.
 
@@ -66,14 +93,18 @@ def made_of(seconds: float, laps: Sequence[float]) -> str | None:
     """
     if len(laps) < _FEWEST:
         return None
-    slack = _ONE_UNIT * 10.0 ** -_decimals(seconds)
-    if abs(seconds - sum(laps)) <= slack:
-        return "the sum of the laps above, not a lap"
+    if sum_of(seconds, laps):
+        return SUM
     finest = max(_decimals(lap) for lap in laps)
     chance = finest < _MOST_DECIMALS and _decimals(seconds) <= finest
-    if abs(seconds - mean(laps)) <= slack and not chance:
+    if abs(seconds - mean(laps)) <= _slack(seconds) and not chance:
         return "the average of the laps above, not a lap"
     return None
+
+
+def _slack(seconds: float) -> float:
+    """By how much a sum or average may miss, s."""
+    return _ONE_UNIT * 10.0 ** -_decimals(seconds)
 
 
 def _decimals(seconds: float) -> int:

@@ -337,3 +337,26 @@ def test_the_fast_path_survives_an_odd_row(kind: str, quoted: float) -> None:
     fast = read_fast(source, {}, Recipe())
     assert fast is not None
     assert_same(fast, read_carefully(source, {}, Recipe()))
+
+
+@pytest.mark.parametrize("odd", [False, True])
+def test_numbered_sums_are_set_aside_on_both_paths(odd: bool) -> None:
+    """A total below each kart's laps whose number was filled down with theirs; out laps may be as long."""
+    rng = random.Random(5)
+    lines = ["Session,Kart,Driver,Lap,Lap time"]
+    for kart in range(60):
+        times = [rng.randint(58_000, 62_000) for _ in range(10)]
+        times[0] = rng.choice([times[0], 150_000])
+        rows = [*times, sum(times)] if kart % 3 == 0 else times
+        lines += [f"P1,{kart:02d},D{kart},{lap},{ms / 1000:.3f}" for lap, ms in enumerate(rows, 1)]
+    if odd:
+        lines[25] = lines[25].replace("P1,", "P1,,", 1)
+        lines[300:300] = ["# rain"]
+    source = load(("\n".join(lines) + "\n").encode(), "day.csv")
+    fast, careful = read_fast(source, {}, Recipe()), read_carefully(source, {}, Recipe())
+    assert fast is not None
+    assert_same(fast, careful)
+    assert_account(careful)
+    reasons = careful.set_aside["reason"].to_list()
+    assert reasons.count("the sum of the laps above, not a lap") == 20
+    assert max(careful.laps["lap_time_s"]) <= 150.0
