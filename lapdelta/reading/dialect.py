@@ -53,10 +53,16 @@ class Dialect:
         return split_cells(text, self.delimiter)
 
 
+def bare(cell: str) -> str:
+    """A cell without the space around it, and without the apostrophe by which spreadsheets mark a number as text."""
+    cell = cell.strip()
+    return cell[1:] if cell[:1] == "'" and cell[1:2].isdigit() else cell
+
+
 def split_cells(text: str, delimiter: str) -> tuple[list[str], bool]:
     """Cells cut at ``delimiter``; a quote counts only at the start of a cell, two inside stand for one."""
     if '"' not in text:
-        return [cell.strip() for cell in text.split(delimiter)], True
+        return [bare(cell) for cell in text.split(delimiter)], True
     cells: list[str] = []
     at = 0
     while True:
@@ -71,7 +77,7 @@ def split_cells(text: str, delimiter: str) -> tuple[list[str], bool]:
         else:
             end = text.find(delimiter, at)
             end = len(text) if end < 0 else end
-            cells.append(text[at:end].strip())
+            cells.append(bare(text[at:end]))
             at = end
         if at >= len(text):
             return cells, True
@@ -92,7 +98,7 @@ def _quoted(text: str, at: int, delimiter: str) -> tuple[str, int, bool]:
             continue
         stop = text.find(delimiter, end)
         stop = len(text) if stop < 0 else stop
-        return ("".join(parts) + text[end + 1 : stop]).strip(), stop, True
+        return bare("".join(parts) + text[end + 1 : stop]), stop, True
 
 
 def records_of(lines: list[str], dialect: Dialect) -> list[Record]:

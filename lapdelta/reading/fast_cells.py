@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from lapdelta.reading.dialect import bare
 from lapdelta.reading.fast_scan import Lines, OddFileError, Part, UnprovedError, cells_of
 from lapdelta.reading.laps import Formats, Lap
 from lapdelta.reading.mapping import Column
@@ -152,8 +153,8 @@ def _surplus(plan: Plan) -> list[str]:
 
 
 def _padded(texts: pl.Series) -> list[str]:
-    """Texts with space around them."""
-    return [text for text in texts.unique().drop_nulls().to_list() if text != text.strip()]
+    """Texts with space around them, or marked as text."""
+    return [text for text in texts.unique().drop_nulls().to_list() if text != bare(text)]
 
 
 def _meant(plan: Plan) -> dict[str, str]:

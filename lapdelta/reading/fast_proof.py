@@ -5,6 +5,7 @@ from itertools import pairwise
 import polars as pl
 
 from lapdelta.reading import formats
+from lapdelta.reading.dialect import bare
 from lapdelta.reading.fast_cells import TEXTS, TIMES, Plan
 from lapdelta.reading.fast_scan import OddFileError
 from lapdelta.reading.numbers import tidy
@@ -40,7 +41,7 @@ def all_fit(table: pl.DataFrame, heads: pl.DataFrame, plan: Plan) -> bool:
         return False
     if not table.select(pl.all_horizontal(fits.all() for fits in _conditions(plan))).item():
         return False
-    if any(text != text.strip() for name in TEXTS if name in plan.columns for text in _said(heads, name)):
+    if any(text != bare(text) for name in TEXTS if name in plan.columns for text in _said(heads, name)):
         return False
     return not _strange_marks(table) and not _summaries(heads)
 

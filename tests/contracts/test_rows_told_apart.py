@@ -133,3 +133,8 @@ def test_commas_that_part_columns_and_decimals_alike_are_not_guessed() -> None:
     laps, reading = read("Kart,Lap,Lap time\n07,1,61,234\n07,2,61,400\n07,3,61,300\n")
     assert laps == []
     assert reading.set_aside.height == 3
+
+
+def test_an_apostrophe_that_marks_a_number_as_text_is_no_part_of_it() -> None:
+    laps, _ = read("Kart;Lap;Lap time\n'07;'1;'61,300\n'07;'2;'1:01,100\n'A1;1;60,0\n")
+    assert laps == [("x", "07", 61.3), ("x", "07", 61.1), ("x", "'A1", 60.0)]

@@ -241,6 +241,7 @@ ODDITIES: dict[str, Callable[[random.Random, list[str]], list[list[str]]]] = {
     "delimiter in quotes": lambda rng, cells: [[*cells[:2], '"a', 'b"', *cells[3:]]],
     "quote over two lines": lambda rng, cells: [[*cells[:2], '"a'], ['b"', *cells[3:]]],
     "absurd": lambda rng, cells: [put(cells, 4, rng.choice(["5.1", "14.9", "9000", "0"]))],
+    "marked as text": lambda rng, cells: [put(cells, at := rng.choice([0, 1, 2, 3, 4]), "'" + cells[at])],
     "taken out": lambda rng, cells: [[rng.choice(["// ", "# ", "//", "% ", "##", "#"]) + cells[0], *cells[1:]]],
     "odd date": lambda rng, cells: [put(cells, 10, rng.choice(["", "026-05-16", "2026-5-16", "16.05.26"]))],
     "odd clock": lambda rng, cells: [put(cells, 11, rng.choice(["9:61:00", "25:00:00", "10:05", "10:05:00,25"]))],
