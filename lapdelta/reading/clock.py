@@ -22,6 +22,11 @@ _LETTERED = re.compile(
     r"(?:[.,](\d{1,6}))?\s?s(?:ec(?:onds?|s|\.)?|ek\.?)?",
     re.IGNORECASE,
 )
+_SPELLED_MS = re.compile(
+    r"(?:(\d{1,3})\s?m(?:in(?:utes?|\.)?)?\s?)?(\d{1,2})\s?s(?:ec(?:onds?|s|\.)?|ek\.?)?\s?(\d{1,3})\s?ms(?:ec)?",
+    re.IGNORECASE,
+)
+_JAPANESE = re.compile(r"(?:(\d{1,3})分)?(\d{1,2})(?:秒(\d{1,6})?|[.,](\d{1,6})秒)")
 _MILLI = re.compile(r"(\d{1,9}(?:[.,]\d+)?)\s?ms(?:ec)?", re.IGNORECASE)
 _ISO = re.compile(r"P(?:0D)?T(?:(\d{1,2})H)?(?:(\d{1,4})M)?(?:(\d{1,6})(?:[.,](\d{1,9}))?S)?", re.IGNORECASE)
 _OF_DAY = re.compile(
@@ -70,6 +75,12 @@ def read_duration(text: str) -> Duration | None:
     match = _LETTERED.fullmatch(bare)
     if match:
         return _told(_sum(*match.groups()))
+    match = _SPELLED_MS.fullmatch(bare)
+    if match:
+        return _told(_sum(None, match.group(1), match.group(2), match.group(3).zfill(3)))
+    match = _JAPANESE.fullmatch(bare)
+    if match:
+        return _told(_sum(None, match.group(1), match.group(2), match.group(3) or match.group(4)))
     return _plain(bare) or _primed(bare)
 
 
