@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from lapdelta.effect.design import Design
 from lapdelta.effect.history import (
     NO_HISTORY,
     Differences,
@@ -13,6 +14,7 @@ from lapdelta.effect.history import (
     from_numbers,
     neighbour_differences,
 )
+from lapdelta.effect.routes import Batch, shifts
 
 NAN = float("nan")
 
@@ -79,3 +81,16 @@ def test_what_the_history_alone_implies():
     for scale, expected in ((0.05, True), (0.06, False)):
         together = np.sqrt((0.1**2 * 5 + scale**2 * 10) / 15)
         assert conflicts(0.1, 5.0, float(together), 15.0) is expected
+
+
+@pytest.mark.parametrize(("past", "told"), [([0.1, -0.1, 0.2], False), ([0.1, -0.1, 0.2, -0.2], True)])
+def test_a_kart_alone_needs_four_neighbour_differences(past, told):
+    """A/B with nobody else: the pair is judged among four past differences of the same kart, not among three."""
+    design = Design(np.array([0, 1]), np.array([0.0, 1.0]), np.array([0, 1]))
+    pace, noise = np.array([[[50.0, 50.5]]]), np.full((1, 1, 2), 0.001)
+    found = shifts(Batch(pace, noise, design, from_numbers(past)))[0]
+    assert found.told is told
+    if told:
+        assert found.estimate == pytest.approx(0.5)
+        assert found.dof == 3
+        assert found.standard_error == pytest.approx(np.std(past, ddof=1) * np.sqrt(1 + 1 / 4))

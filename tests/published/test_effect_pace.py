@@ -136,3 +136,21 @@ def test_a_speed_that_is_missing_does_not_count_as_a_speed():
     two = middle_half(np.array([[[90.0, np.nan, 94.0, np.nan]]]), np.ones((1, 1, 4), bool))
     assert np.isnan(two.pace[0, 0])
     assert np.isnan(two.variance[0, 0])
+
+
+def test_karts_and_sessions_keep_their_own_speeds():
+    """Each cell as if it stood alone; of a kart's two sessions the noise is pooled."""
+    rng = np.random.default_rng(3)
+    speed = np.round(95 + rng.normal(0, 1, (3, 2, 9)), 1)
+    kept = rng.random(speed.shape) < 0.9
+    found = middle_half(speed, kept)
+    for kart in range(3):
+        away = []
+        for session in range(2):
+            values = np.sort(speed[kart, session][kept[kart, session]])
+            drop = len(values) // 4
+            assert found.pace[kart, session] == pytest.approx(values[drop : len(values) - drop].mean())
+            away.append(np.abs(values - np.median(values)))
+        noise = max(MAD_TO_SD * np.median(np.concatenate(away)), 0.05)
+        laps = kept[kart].sum(axis=-1)
+        assert found.variance[kart] == pytest.approx(1.3 * noise**2 / laps)
