@@ -145,3 +145,45 @@ def test_a_legend_among_the_laps_holds_for_all_of_them() -> None:
     reading = read(HEAD + "7,1,60.1*\n* = deleted\n7,2,60.2*\n7,3,60.3\n")
     assert reading.laps["marks"].to_list() == [["invalid"], ["invalid"], []]
     assert known(reading) == {"comment": 1, "header": 1}
+
+
+@pytest.mark.parametrize("between", ["Lap;Time", "???;zzz"])
+def test_a_new_block_whose_title_is_missing_or_spoilt_is_not_given_to_the_kart_above(between: str) -> None:
+    """The laps start anew, and no line says whose they are: better none than those of kart 07."""
+    reading = read(f"Kart 07\nLap;Time\n1;60.1\n2;60.2\n{between}\n1;61.1\n2;61.2\n")
+    assert laps(reading) == [("07", 1, 60.1), ("07", 2, 60.2)]
+    reason = "the title of this block may be missing"
+    assert [(line, why) for line, why in aside(reading) if line > 5] == [(6, reason), (7, reason)]
+
+
+def test_a_block_that_has_its_title_is_in_no_doubt() -> None:
+    reading = read("Kart 07\nLap;Time\n1;60.1\n2;60.2\nKart 08\nLap;Time\n1;61.1\n2;61.2\n")
+    assert [kart for kart, _, _ in laps(reading)] == ["07", "07", "08", "08"]
+    assert not aside(reading)
+
+
+def test_a_header_with_an_open_quote_is_no_header() -> None:
+    reading = read(HEAD + '7,1,60.1\nKart,Lap,"Lap time\n7,2,60.2\n')
+    assert laps(reading) == [("7", 1, 60.1), ("7", 2, 60.2)]
+    assert aside(reading) == [(3, "a quote is opened and never closed")]
+    assert known(reading) == {"header": 1}
+
+
+def test_karts_that_did_not_finish_leave_their_column_empty() -> None:
+    reading = read("Lap,07,12\n1,,\n2,60.2,DNF\n3,60.3,60.4\n")
+    assert laps(reading) == [("07", 2, 60.2), ("07", 3, 60.3), ("12", 3, 60.4)]
+    assert aside(reading) == [(2, "no lap time"), (3, "no lap time")]
+
+
+def test_a_name_or_an_average_among_karts_is_asked_about() -> None:
+    """A column that is no kart's may be anything: nothing is taken for a lap before it is said what it is."""
+    for word in ("Mia", "Average"):
+        reading = read(f"Lap,07,{word}\n1,60.1,60.1\n2,60.2,60.15\n")
+        assert reading.laps.height == 0
+        assert reading.questions
+
+
+def test_laps_above_the_first_header_are_kept_aside() -> None:
+    reading = read("7,1,60.1\n" + HEAD + "7,2,60.2\n")
+    assert laps(reading) == [("7", 2, 60.2)]
+    assert aside(reading) == [(1, "not understood, above the first table")]
