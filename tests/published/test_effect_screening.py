@@ -119,6 +119,7 @@ def test_a_lap_that_the_file_speaks_against_is_no_warm_up():
     found = screen(cube_of(time_s, 1, reason))
     assert found.profile_s == pytest.approx([0, 0.3, 0.1])
     assert found.reason[0, 0, 1] == INVALID
+    assert found.kept[0, 0].tolist() == [False, False] + [True] * 7  # lap 3 is no slow lap either
 
 
 def test_without_the_warm_up_nothing_is_taken_off():
