@@ -80,5 +80,5 @@ def say_upload(button: str, limit: str) -> None:
 
 def dress(dark: bool) -> None:
     """Put the style on the page."""
-    accent = f'<style>button[kind^="primary"] p {{color: {_ON_ACCENT[dark]};}}</style>'
+    accent = f'<style>button[kind^="primary"]:not(:disabled) p {{color: {_ON_ACCENT[dark]};}}</style>'
     st.html(_STYLE + accent)

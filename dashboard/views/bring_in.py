@@ -42,25 +42,30 @@ def _files(files: list["reading_files.Uploaded"], recipe: str | None, turn: int)
     """Every file as understood, the event once for all, and the button that keeps them."""
     outcomes = reading_files.read_all(files, recipe)
     # Asked once for all files: a day's sessions often lie in a file each.
-    event = st.text_input(
-        mark("ask.event"), key=f"event_{turn}", placeholder=say("bring.event.hint"), max_chars=80
-    ).strip()
+    hint = say("bring.event.hint" if len(files) == 1 else "bring.event.all")
+    event = _event_field(mark("ask.event"), f"event_{turn}", hint)
     ready = [
-        reading
+        one
         for file, outcome in zip(files, outcomes, strict=True)
-        if (reading := _one_file(file, outcome, event)) is not None
+        if (one := _one_file(file, outcome, event, several=len(files) > 1)) is not None
     ]
     waiting = len(files) - len(ready)
     if waiting:
         st.warning(mark("bring.waiting", n=waiting, total=len(files)))
+        if len(files) > 1 and any(outcome.error for outcome in outcomes):
+            st.caption(mark("bring.take_out"))
     if st.button(count("bring.keep", len(files)), type="primary", disabled=bool(waiting), key="keep"):
-        _keep(ready, event or None)
+        _keep(ready)
+
+
+def _event_field(label: str, key: str, hint: str) -> str:
+    return st.text_input(label, key=key, placeholder=hint, max_chars=80).strip()
 
 
 def _one_file(
-    file: "reading_files.Uploaded", outcome: "reading_files.Outcome", event: str
-) -> "Reading | None":
-    """What was understood of one file; the reading if it can be kept."""
+    file: "reading_files.Uploaded", outcome: "reading_files.Outcome", event: str, *, several: bool
+) -> "tuple[Reading, str | None] | None":
+    """What was understood of one file; the reading and the event it was given, if it can be kept."""
     with st.container(border=True):
         st.markdown(f"**{plain(file.name)}**")
         if outcome.error is not None:
@@ -82,7 +87,17 @@ def _one_file(
             for question in reading.questions:
                 ask(question, file)
             return None
-        return reading if _event_known(reading, event) else None
+        if not event and several and not _tells_its_event(reading):
+            event = _event_field(mark("bring.event.this"), f"event_{file.file_id}", say("bring.event.day"))
+        return (reading, event or None) if _event_known(reading, event) else None
+
+
+def _tells_its_event(reading: "Reading") -> bool:
+    try:
+        state.archive().named(reading, None)
+    except OpenQuestions:
+        return False
+    return True
 
 
 def _event_known(reading: "Reading", event: str) -> bool:
@@ -97,12 +112,12 @@ def _event_known(reading: "Reading", event: str) -> bool:
     return True
 
 
-def _keep(ready: "list[Reading]", event: str | None) -> None:
+def _keep(ready: "list[tuple[Reading, str | None]]") -> None:
     """Write all of them, remember the entries for undo, and start with an empty page."""
     entries: list[str] = []
     said: list[str] = []
     bar = st.progress(0.0)
-    for place, reading in enumerate(ready):
+    for place, (reading, event) in enumerate(ready):
         bar.progress(place / len(ready), mark("bring.keeping", name=reading.source_name))
         added = state.archive().add(reading, event=event)
         if added.entry is None:

@@ -38,8 +38,14 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.recipe": "I have a file recipe",
     "ui.bring.recipe.file": "File recipe (TOML): how files of this kind are to be read",
     "ui.bring.event.hint": "the date and track in the file",
+    "ui.bring.event.all": "one for all these files, or leave it empty",
+    "ui.bring.event.day": "the day, as 2026-05-16",
+    "ui.bring.event.this": "Event of this file",
     "ui.bring.event.above": "Name it in the field Event above.",
     "ui.bring.under": "Will be kept under: {events}",
+    "ui.bring.take_out": (
+        "A file that cannot be read: take it out of the list at the top, with the cross beside its name."
+    ),
     "ui.bring.waiting": "{n} of {total} files still need something from you, see above.",
     "ui.bring.keep.one": "Keep this file",
     "ui.bring.keep.many": "Keep these {n} files",
@@ -61,7 +67,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.karts.many": "{n} karts",
     "ui.bring.sessions.one": "{n} session",
     "ui.bring.sessions.many": "{n} sessions",
-    "ui.bring.account": "{lines} lines = {laps} with laps + {known} other known lines + {aside} set aside",
+    "ui.bring.account": "{lines} lines = {laps} with laps + {known} known to be something else + {aside} set aside",
     "ui.bring.aside": "Set aside: {n}, each with its line and reason",
     "ui.bring.aside.title": "Set aside",
     "ui.bring.aside.more": "The first {n} of {total}.",

@@ -62,8 +62,8 @@ TEXTS: Final[dict[str, str]] = {
     "repeat.title.beside": "With nothing changed our sessions differ by {size}, the other karts' by {others}",
     "repeat.title.none": "How well our kart repeats itself cannot be told",
     "repeat.note": (
-        "Standard deviation of a session's pace, lap noise included, from neighbouring sessions without a "
-        "change."
+        "How far a session's pace typically lies from the next one's, lap scatter included: neighbouring "
+        "sessions without a change."
     ),
     "repeat.alt": "Points by event, {n} events. {title}.",
 }

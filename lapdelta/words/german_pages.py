@@ -40,8 +40,14 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.recipe": "Ich habe ein Dateirezept",
     "ui.bring.recipe.file": "Dateirezept (TOML): wie solche Dateien zu lesen sind",
     "ui.bring.event.hint": "Datum und Strecke aus der Datei",
+    "ui.bring.event.all": "einer für alle Dateien, oder leer lassen",
+    "ui.bring.event.day": "der Tag, etwa 2026-05-16",
+    "ui.bring.event.this": "Tag dieser Datei",
     "ui.bring.event.above": "Oben im Feld Tag benennen.",
     "ui.bring.under": "Wird behalten unter: {events}",
+    "ui.bring.take_out": (
+        "Eine Datei, die nicht zu lesen ist: oben aus der Liste nehmen, mit dem Kreuz neben ihrem Namen."
+    ),
     "ui.bring.waiting": "{n} von {total} Dateien brauchen noch etwas von dir, siehe oben.",
     "ui.bring.keep.one": "Diese Datei behalten",
     "ui.bring.keep.many": "Diese {n} Dateien behalten",
@@ -63,7 +69,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.karts.many": "{n} Karts",
     "ui.bring.sessions.one": "{n} Fahrt",
     "ui.bring.sessions.many": "{n} Fahrten",
-    "ui.bring.account": "{lines} Zeilen = {laps} mit Runden + {known} andere bekannte + {aside} weggelegt",
+    "ui.bring.account": "{lines} Zeilen = {laps} mit Runden + {known}, die anderes sind + {aside} weggelegt",
     "ui.bring.aside": "Weggelegt: {n}, jede mit Zeile und Grund",
     "ui.bring.aside.title": "Weggelegt",
     "ui.bring.aside.more": "Die ersten {n} von {total}.",

@@ -62,8 +62,8 @@ TEXTS: Final[dict[str, str]] = {
     "repeat.title.beside": "Ohne Umbau unterscheiden sich unsere Fahrten um {size}, die der anderen um {others}",
     "repeat.title.none": "Wie gut unser Kart sich wiederholt, lässt sich nicht sagen",
     "repeat.note": (
-        "Standardabweichung des Tempos einer Fahrt, mit der Streuung der Runden, aus benachbarten Fahrten "
-        "ohne Umbau."
+        "Wie weit das Tempo einer Fahrt typischerweise von dem der nächsten abweicht, mit der Streuung der "
+        "Runden: benachbarte Fahrten ohne Umbau."
     ),
     "repeat.alt": "Punkte nach Tagen, {n} Tage. {title}.",
 }

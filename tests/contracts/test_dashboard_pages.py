@@ -20,6 +20,7 @@ from dashboard.launch import ARCHIVE_VARIABLE, PortTaken, free_port
 from dashboard.plain import plain
 from dashboard.question import Question, last_asked
 from dashboard.views import PAGES
+from lapdelta.archive import Archive
 from lapdelta.asking.archive_question import ask
 from lapdelta.parts.charged import box
 from lapdelta.seasons.sentences import CAUTION
@@ -446,6 +447,28 @@ def test_the_event_is_asked_once_for_all_files(open_page: Any, tmp_path: Path) -
     widget(app.text_input, "Event").set_value("Club day").run()
     assert not button(app, "Keep").disabled
     assert text_of(app).count("Will be kept under: Club day") == 2
+
+
+def test_files_of_several_days_are_told_their_day_one_by_one(open_page: Any, tmp_path: Path) -> None:
+    laps = b"Kart,Lap,Lap time\n07,1,60.1\n07,2,60.2\n07,3,60.3\n"
+    dated = laps.replace(b"Kart,", b"Date,Kart,").replace(b"07,", b"2026-05-02,07,")
+    app = open_page("bring_in", tmp_path / "archive")
+    app.file_uploader[0].set_value(
+        [
+            ("told.csv", dated, "text/csv"),
+            ("a.csv", laps, "text/csv"),
+            ("b.csv", laps.replace(b"60", b"61"), "text/csv"),
+        ]
+    ).run()
+    assert "Will be kept under: 2026-05-02" in text_of(app)
+    own = [one for one in app.text_input if one.label == "Event of this file"]
+    assert len(own) == 2
+    own[0].set_value("2026-05-09")
+    own[1].set_value("2026-05-16").run()
+    assert not app.exception
+    button(app, "Keep").click().run()
+    events = Archive(tmp_path / "archive").events["event"].to_list()
+    assert sorted(events) == ["2026-05-02", "2026-05-09", "2026-05-16"]
 
 
 def test_a_file_that_cannot_be_read_says_so_and_what_to_do(open_page: Any) -> None:
