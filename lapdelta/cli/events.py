@@ -31,13 +31,14 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
     if given and event is None:
         raise click.UsageError("Name the EVENT to write about.", click.get_current_context())
     notes: list[str] = []
+    entry: str | None = None
     if event is not None:
         from lapdelta.asking.which import event_meant
 
         event = event_meant(archive, event)
     if event is not None and given:
         notes = _unsure(archive, event, given)
-        archive.put_event(event, **given)
+        entry = archive.put_event(event, **given)
     elif event is not None:
         from lapdelta.asking.which import known_event
 
@@ -56,6 +57,8 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
     shown = ("event", "date", "track", "our_kart", "our_driver", "notes")
     names = [name for name in table.columns if name in shown or table[name].null_count() < table.height]
     print_table(names, [[_text(row[name]) for name in names] for row in table.to_dicts()])
+    if entry is not None:
+        click.echo(f"Written (take back with: lapdelta undo {entry}).")
 
 
 def _unsure(archive: "Archive", event: str, given: dict[str, str]) -> list[str]:

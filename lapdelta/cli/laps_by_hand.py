@@ -18,7 +18,12 @@ def _which_laps(command: Command) -> Command:
         click.option("--session", metavar="SESSION", help="The session."),
         click.option("--kart", metavar="KART", help="The kart. Default: ours at that event."),
         click.option(
-            "--lap", "laps", multiple=True, type=int, help="Lap number; may be repeated. Default: all laps."
+            "--lap",
+            "--laps",
+            "laps",
+            multiple=True,
+            type=int,
+            help="Lap number; may be repeated. Default: all laps.",
         ),
         click.option("--why", help="A word on why, kept in the history."),
     ]
@@ -60,9 +65,9 @@ def set_aside(
                 names, [["" if row[n] is None else str(row[n]) for n in names] for row in table.to_dicts()]
             )
         return
-    event, kart = _named(folder, event, kart)
+    event, kart, session = _named(archive, event, kart, session)
     entry = archive.set_aside_laps(event, session, kart, list(laps) or None, why)
-    _say(entry, "Set aside", as_json)
+    _say(entry, f"Set aside: {_in_words(event, session, kart, laps)}", as_json)
 
 
 @click.command("put-back")
@@ -81,19 +86,25 @@ def put_back(
     if session is None:
         raise click.UsageError("Name the --session.", click.get_current_context())
     archive = open_archive(folder)
-    event, kart = _named(folder, event, kart)
+    event, kart, session = _named(archive, event, kart, session)
     _set_aside_before(archive, event, session, kart, laps)
     entry = archive.put_back_laps(event, session, kart, list(laps) or None, why)
-    _say(entry, "Put back", as_json)
+    _say(entry, f"Put back: {_in_words(event, session, kart, laps)}", as_json)
 
 
-def _named(folder: Path | None, event: str | None, kart: str | None) -> tuple[str, str]:
-    """Event and kart as given, else the only event and our kart there."""
-    from lapdelta.asking.which import our_kart, which_event
+def _named(archive: "Archive", event: str | None, kart: str | None, session: str) -> tuple[str, str, str]:
+    """Event and kart as given, else the only event and our kart there; the session that was meant."""
+    from lapdelta.asking.which import our_kart, session_meant, which_event
 
-    archive = open_archive(folder)
     event = which_event(archive, event)
-    return event, kart or our_kart(archive, event)
+    known: list[str] = archive.sessions(event)["session"].to_list()
+    return event, kart or our_kart(archive, event), session_meant(known, session)
+
+
+def _in_words(event: str, session: str, kart: str, laps: tuple[int, ...]) -> str:
+    """Which laps, in words."""
+    which = f"lap {', '.join(map(str, laps))}" if laps else "all laps"
+    return f"{event}, {session}, kart {kart}, {which}"
 
 
 def _set_aside_before(archive: "Archive", event: str, session: str, kart: str, laps: tuple[int, ...]) -> None:

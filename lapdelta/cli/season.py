@@ -83,11 +83,12 @@ def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, An
         print_json({"karts": rows})
         return
     from lapdelta.effect.measures import find_measure
+    from lapdelta.words import factor_name
 
     measure = find_measure(asked["measure"], sectors=99)
     unit = f" ({measure.unit})" if measure else ""
     print_table(
-        ["kart", "events", "sessions", f"repeats to within{unit}", f"best {asked['factor']}"],
+        ["kart", "events", "sessions", f"repeats to within{unit}", f"best {factor_name(asked['factor'])}"],
         [_line(row) for row in rows],
     )
 

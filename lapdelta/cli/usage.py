@@ -6,11 +6,11 @@ from typing import Final
 
 import click
 
-#: Command -> what to type where its argument is missing.
+#: Command -> what to type where its argument is missing, or one too many.
 _FOR_INSTANCE: Final = {
     "import": "lapdelta import saturday.csv",
-    "set-aside": "lapdelta set-aside --help",
-    "put-back": "lapdelta put-back --help",
+    "set-aside": "lapdelta set-aside --event 2026-05-16 --session P1 --lap 3",
+    "put-back": "lapdelta put-back --event 2026-05-16 --session P1 --lap 3",
     "undo": "lapdelta undo last (lapdelta history lists what can be taken back)",
     "backup": "lapdelta backup season.zip",
     "restore": "lapdelta restore season.zip --archive NEW-FOLDER",
@@ -34,7 +34,9 @@ def usage_facts(error: click.UsageError, commands: Iterable[str]) -> dict[str, s
     if isinstance(error, click.exceptions.NoSuchCommand) and path == "lapdelta":
         near = get_close_matches(error.command_name, list(commands), n=1)
         mend = f"Nearest: lapdelta {near[0]}. All commands: lapdelta --help" if near else mend
-    elif isinstance(error, click.MissingParameter) and path.split()[-1] in _FOR_INSTANCE:
+    elif path.split()[-1] in _FOR_INSTANCE and (
+        isinstance(error, click.MissingParameter) or "unexpected extra" in error.message
+    ):
         mend = f"For instance: {_FOR_INSTANCE[path.split()[-1]]}"
     return {"what": _plainly(error), "where": path, "mend": mend}
 

@@ -148,3 +148,15 @@ def test_files_without_a_day_are_brought_in_one_by_one(tmp_path: Path) -> None:
     wrong = command("import", tmp_path / "evening.csv", tmp_path / "empty.csv", *here)
     assert wrong.status == 1
     assert "Run it again without empty.csv." in wrong.err
+
+
+def test_laps_set_aside_are_named_with_their_session(tmp_path: Path) -> None:
+    here = ("--archive", make_archive(tmp_path / "archive").folder)
+    done = command("set-aside", "--event", DAY, "--session", "2", "--laps", "3", *here)
+    assert f"Set aside: {DAY}, P2, kart 07, lap 3." in done.out
+    back = command("put-back", "--event", DAY, "--session", "2", *here)
+    assert f"Put back: {DAY}, P2, kart 07, all laps." in back.out
+    wrong = command("set-aside", DAY, "P2", "3", *here)
+    assert wrong.status == 2
+    assert "lapdelta set-aside --event 2026-05-16 --session P1 --lap 3" in wrong.err
+    assert "take back with: lapdelta undo " in command("events", DAY, "--track", "Home", *here).out

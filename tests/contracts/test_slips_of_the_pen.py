@@ -102,7 +102,7 @@ def test_laps_put_back_must_be_set_aside(place):
         "set-aside", "--event", DAY, "--session", "P1", "--kart", "7", *place
     )["mend"]  # fmt: skip
     assert "sessions are P1, P2" in error_of(
-        "set-aside", "--event", DAY, "--session", "p1", "--kart", "07", *place
+        "set-aside", "--event", DAY, "--session", "P7", "--kart", "07", *place
     )["mend"]  # fmt: skip
     error_of("set-aside", "--event", DAY, "--lap", "3", *place, status=2)
 
