@@ -6,6 +6,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+from statsmodels.stats.multitest import multipletests
 
 import lapdelta
 from sample_sessions import FOLDER, SETUP_SHEET, TRUTH
@@ -64,3 +65,20 @@ def test_what_was_fitted_is_known_for_every_session_asked_about() -> None:
     for question in TRUE["questions"]:
         for session in (*question["before"], *question["after"]):
             assert (question["event"], session, question["kart"]) in fitted
+
+
+def test_a_sector_is_named_by_its_holm_p_value() -> None:
+    """Holm's adjusted p values as statsmodels has them; what is in no sector is never named."""
+    named: list[bool] = []
+    for question in TRUE["questions"]:
+        asked = {key: question[key] for key in ("kart", "before", "after")}
+        rows = lapdelta.compare(laps_of(question["event"]), **asked).sectors
+        inside = [row for row in rows if row["measure"].startswith("sector_")]
+        if not inside:
+            continue
+        adjusted = multipletests([row["p_value"] for row in inside], method="holm")[1]
+        assert [row["holm_p"] for row in inside] == pytest.approx(adjusted.tolist())
+        assert [row["named"] for row in inside] == [p < 0.05 for p in adjusted]
+        assert not any(row["named"] or row["holm_p"] is not None for row in rows if row not in inside)
+        named += [row["named"] for row in inside]
+    assert set(named) == {True, False}
