@@ -94,3 +94,12 @@ def test_nothing_told_is_nothing_beside_it():
 def test_holm_is_the_librarys(p):
     """statsmodels ``multipletests(method="holm")``."""
     assert holm(p) == pytest.approx(multipletests(p, method="holm")[1])
+
+
+def test_edges_belong_to_the_careful_side():
+    """Nothing moved and nothing scatters: no difference. Moved by the whole margin: not less than worthwhile."""
+    assert judge(shift(0.0, 0.0), LAP_TIME, 0.1, 0.95).verdict == "no worthwhile difference"
+    for moved, verdict in ((0.1, "slower"), (-0.1, "faster")):
+        told = judge(shift(moved, 0.0), LAP_TIME, 0.1, 0.95)
+        assert (told.verdict, told.less_than_worthwhile) == (verdict, False)
+    assert judge(shift(-0.099, 0.0), LAP_TIME, 0.1, 0.95).less_than_worthwhile
