@@ -154,3 +154,13 @@ def test_karts_and_sessions_keep_their_own_speeds():
         noise = max(MAD_TO_SD * np.median(np.concatenate(away)), 0.05)
         laps = kept[kart].sum(axis=-1)
         assert found.variance[kart] == pytest.approx(1.3 * noise**2 / laps)
+
+
+def test_a_lap_without_a_time_before_the_kept_ones_spoils_no_pace():
+    """The out lap has no time, and the cell is padded behind: three laps are left, and three make a cell."""
+    time_s = np.array([[[np.nan, 50.0, 50.3, 50.6, np.nan]]])
+    kept = np.isfinite(time_s)
+    found = weighted_pace(time_s, lap_weights(time_s, kept))
+    assert found[0, 0] == pytest.approx((50.0 + 50.3 + 0.1 * 50.6) / 2.1)
+    speeds = middle_half(np.array([[[np.nan, 90.0, 93.0, 91.0, np.nan]]]), kept)
+    assert speeds.pace[0, 0] == pytest.approx((90 + 93 + 91) / 3)
