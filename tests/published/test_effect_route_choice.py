@@ -177,3 +177,15 @@ def test_each_problem_of_a_batch_takes_its_own_route():
         assert (shift.estimate, shift.standard_error) == pytest.approx(
             (single.estimate, single.standard_error), rel=1e-6
         )
+
+
+def test_a_kart_that_left_before_the_change_is_not_comparable():
+    found = shift_of("AABB", paces("AABB", karts=4, holes=[(3, 2), (3, 3)]))
+    assert found.reason.startswith("only 2 comparable other karts ran both before and after")
+
+
+def test_share_of_lap_noise_of_a_pair_of_sessions():
+    """Both parts of a contrast's variance: two cells of lap noise .001, twice tau^2."""
+    found = shift_of("AB", paces("AB"))
+    assert found.tau2 > 0
+    assert found.lap_noise_share == pytest.approx(0.002 / (0.002 + 2 * found.tau2))
