@@ -185,7 +185,7 @@ def test_a_kart_that_left_before_the_change_is_not_comparable():
 
 
 def test_share_of_lap_noise_of_a_pair_of_sessions():
-    """Both parts of a contrast's variance: two cells of lap noise .001, twice tau^2."""
-    found = shift_of("AB", paces("AB"))
+    """Both parts of a contrast's variance: two cells of lap noise .0001, twice tau^2."""
+    found = shift_of("AB", paces("AB"), noise=1e-4)
     assert found.tau2 > 0
-    assert found.lap_noise_share == pytest.approx(0.002 / (0.002 + 2 * found.tau2))
+    assert found.lap_noise_share == pytest.approx(0.0002 / (0.0002 + 2 * found.tau2))
