@@ -9,6 +9,8 @@ import click
 #: Command -> what to type where its argument is missing, or one too many.
 _FOR_INSTANCE: Final = {
     "import": "lapdelta import saturday.csv",
+    "compare": "lapdelta compare --before P1 P4 --after P2 P3",
+    "share": "lapdelta share --before P1 P4 --after P2 P3 --out driver.html",
     "set-aside": "lapdelta set-aside --event 2026-05-16 --session P1 --lap 3",
     "put-back": "lapdelta put-back --event 2026-05-16 --session P1 --lap 3",
     "undo": "lapdelta undo last (lapdelta history lists what can be taken back)",

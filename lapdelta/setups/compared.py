@@ -15,6 +15,9 @@ from lapdelta.units import IN_STORE, Units
 #: Fields that are not what was fitted: they change by themselves from session to session.
 _PASSING = ("tyre_laps", "track_state", "air_temperature_c", "track_temperature_c", "notes")
 
+#: The pressure of one tyre: its axle and side.
+_TYRE = re.compile(r"pressure_(front|rear)_(left|right)_bar")
+
 #: Fields that two groups of sessions are compared on: what was fitted, and wet or dry.
 _COMPARED = tuple(name for name in BY_COLUMN if name not in _PASSING or name == "track_state")
 
@@ -57,6 +60,22 @@ def say_difference(difference: dict[str, Any], units: Units = IN_STORE) -> str:
     return f"{name} {before} -> {after}{unit}"
 
 
+def say_changes(changed: Sequence[dict[str, Any]], units: Units = IN_STORE) -> list[str]:
+    """Differences in words; tyres of one axle whose pressures changed alike are said once."""
+    by_item = {one["item"]: one for one in changed}
+    said: list[str] = []
+    for one in changed:
+        axle = _TYRE.fullmatch(str(one["item"]))
+        twins = [by_item.get(f"pressure_{axle[1]}_{side}_bar") for side in ("left", "right")] if axle else []
+        alike = [(twin["before"], twin["after"]) for twin in twins if twin]
+        text = say_difference(one, units)
+        if axle is None or len(alike) < len(twins) or alike[0] != alike[1]:
+            said.append(text)
+        elif axle[2] == "left":
+            said.append(text.replace(f"pressure {axle[1]} left", f"{axle[1]} pressure", 1))
+    return said
+
+
 def in_units(setups: pl.DataFrame, units: Units) -> pl.DataFrame:
     """The setup sheet for the screen: numbers in these units, columns named after them."""
     for column in [name for name in setups.columns if name in BY_COLUMN]:
@@ -97,7 +116,7 @@ def proposed_questions(
         if not changed or pair in asked or pair[::-1] in asked:
             continue
         asked.append(pair)
-        text = ", ".join(say_difference(item, units) for item in changed)
+        text = ", ".join(say_changes(changed, units))
         found.append(
             {
                 "kart": kart,

@@ -20,7 +20,9 @@ from lapdelta.setups import (
     setup_row,
     write_setup_csv,
 )
+from lapdelta.setups.compared import say_changes
 from lapdelta.tables import SETUPS
+from lapdelta.words import in_language
 
 EVENT = "2026-05-16"
 
@@ -228,3 +230,21 @@ def test_no_form_of_a_formula_goes_out_and_each_comes_back(text: str) -> None:
     assert read_setup_csv(out.encode())["notes"].to_list() == [text]
     exported = csv_ready(pl.DataFrame({"notes": [text]}))["notes"].to_list()
     assert exported == [f"'{text}"]
+
+
+def test_tyres_of_one_axle_that_changed_alike_are_said_once() -> None:
+    def change(item: str, before: float, after: float) -> dict[str, object]:
+        return {"item": f"pressure_{item}_bar", "before": [before], "after": [after]}
+
+    alike = [
+        change("rear_left", 0.62, 0.68),
+        change("rear_right", 0.62, 0.68),
+        change("front_left", 0.6, 0.5),
+    ]
+    assert say_changes(alike) == ["rear pressure 0.62 -> 0.68 bar", "pressure front left 0.6 -> 0.5 bar"]
+    apart = [change("rear_left", 0.62, 0.68), change("rear_right", 0.62, 0.66)]
+    assert say_changes(apart) == [
+        "pressure rear left 0.62 -> 0.68 bar",
+        "pressure rear right 0.62 -> 0.66 bar",
+    ]
+    assert in_language("rear pressure 0.62 -> 0.68 bar", "de") == "Druck hinten 0,62 → 0,68 bar"
