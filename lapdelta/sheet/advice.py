@@ -16,7 +16,8 @@ _OTHERS_AT_ALL, _OTHERS_FOR_A_BLOCK = 2, 3
 def what_now(finding: Finding, language: str = "en") -> list[str]:
     """What to do now, one or more sentences; cautions last."""
     if finding.verdict == "cannot be told":
-        steps = [phrase(f"now.cure.{missing_piece(finding)}", language)]
+        measure = measure_name(finding.measure, language)
+        steps = [phrase(f"now.cure.{missing_piece(finding)}", language, measure=measure)]
     elif finding.verdict == "not settled":
         steps = _settle(finding, language)
     elif finding.verdict == "no worthwhile difference":
@@ -31,6 +32,8 @@ def missing_piece(finding: Finding) -> str:
     """Which cure fits a question that cannot be told: the first thing that its cells lack."""
     if set(finding.before) & set(finding.after):
         return "both"
+    if never_measured(finding):
+        return "no_measure"
     for setting in ("before", "after"):
         if not any(
             cell["ours"] and cell["setting"] == setting and cell["pace"] is not None for cell in finding.cells
@@ -40,6 +43,12 @@ def missing_piece(finding: Finding) -> str:
     if len(others) < _OTHERS_AT_ALL:
         return "no_others"
     return "few_others" if len(others) < _OTHERS_FOR_A_BLOCK else "any"
+
+
+def never_measured(finding: Finding) -> bool:
+    """Whether no kart has the measure in any session: the files do not hold it, and more laps would not help."""
+    held = measure_kind(finding.measure) in ("speed", "rpm", "sector")
+    return held and bool(finding.cells) and all(cell["pace"] is None for cell in finding.cells)
 
 
 def _act(finding: Finding, language: str) -> list[str]:

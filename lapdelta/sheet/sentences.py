@@ -4,7 +4,7 @@ import re
 from typing import Final
 
 from lapdelta.effect.finding import Finding
-from lapdelta.sheet.advice import what_now
+from lapdelta.sheet.advice import never_measured, what_now
 from lapdelta.sheet.subject import other_items, subject
 from lapdelta.words import (
     TWENTY,
@@ -64,6 +64,9 @@ def verdict_word(finding: Finding, language: str = "en") -> str:
 
 def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True) -> list[str]:
     """The chances as a word with its number, and what the range means; the reason if nothing can be told."""
+    if finding.verdict == "cannot be told" and never_measured(finding):
+        name = measure_name(finding.measure, language)
+        return [phrase("say.unknown.no_measure", language, measure=name)]
     if finding.verdict == "cannot be told":
         said = [_reason(finding, text, language, show_names) for text in finding.reasons if text.strip()]
         # the first is why, the others are what would help

@@ -135,6 +135,7 @@ TEXTS: Final[dict[str, str]] = {
     "say.none.margin": (
         "Any change is very likely (19 in 20) less than the {margin} that was set as worth having."
     ),
+    "say.unknown.no_measure": "There is no {measure}, or hardly any, in the timing of these sessions.",
     "say.unknown.reason": "Why: {reason}",
     "say.placebo.none": "None of the {total} other karts moved as much without a known change.",
     "say.placebo.one": "{n} of the {total} other karts moved as much without a known change.",
@@ -187,6 +188,7 @@ TEXTS: Final[dict[str, str]] = {
         "join several days."
     ),
     "now.cure.both": "Put each session in one list only: with the old setting or with the new one.",
+    "now.cure.no_measure": "Ask about the lap time, or bring in timing that holds {measure}.",
     "now.cure.no_before": (
         "Choose a session on the old setting in which this kart has at least three clean laps."
     ),

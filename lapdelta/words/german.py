@@ -139,6 +139,7 @@ TEXTS: Final[dict[str, str]] = {
     "say.none.margin": (
         "Jede Änderung ist sehr wahrscheinlich (19 von 20) kleiner als die lohnenden {margin}."
     ),
+    "say.unknown.no_measure": "In den Zeiten dieser Fahrten steht nichts oder kaum etwas dazu: {measure}.",
     "say.unknown.reason": "Warum: {reason}",
     "say.placebo.none": "Keines der {total} anderen Karts änderte sich ohne bekannten Umbau so stark.",
     "say.placebo.one": "{n} der {total} anderen Karts änderte sich ohne bekannten Umbau so stark.",
@@ -206,6 +207,7 @@ TEXTS: Final[dict[str, str]] = {
         "oder mehrere Tage zusammennehmen."
     ),
     "now.cure.both": "Jede Fahrt nur auf eine Seite legen: alte Einstellung oder neue.",
+    "now.cure.no_measure": "Nach der Rundenzeit fragen, oder Zeiten einlesen, die das enthalten: {measure}.",
     "now.cure.no_before": (
         "Eine Fahrt mit der alten Einstellung wählen, in der dieses Kart mindestens drei saubere Runden hat."
     ),

@@ -225,6 +225,11 @@ def test_not_settled_says_what_could_be_claimed_and_what_would_settle_it() -> No
 def test_cannot_be_told_says_why_and_the_cure() -> None:
     assert how_sure(by_hand.CANNOT_BE_TOLD) == ["Why: Only kart 11 drove in the same sessions."]
     assert missing_piece(by_hand.CANNOT_BE_TOLD) == "no_others"
+    bare = tuple(cell | {"pace": None} for cell in by_hand.CANNOT_BE_TOLD.cells)
+    speed = replace(by_hand.CANNOT_BE_TOLD, measure="top_speed", cells=bare)
+    assert how_sure(speed) == ["There is no top speed, or hardly any, in the timing of these sessions."]
+    assert what_now(speed)[0] == "Ask about the lap time, or bring in timing that holds top speed."
+    assert missing_piece(replace(speed, measure="lap_time")) == "no_before"
     both = replace(by_hand.CANNOT_BE_TOLD, before=("P1", "P2"))
     assert "one list only" in what_now(both)[0]
     empty = tuple(
