@@ -56,7 +56,10 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
         click.echo(note)
     shown = ("event", "date", "track", "our_kart", "our_driver", "notes")
     names = [name for name in table.columns if name in shown or table[name].null_count() < table.height]
-    print_table(names, [[_text(row[name]) for name in names] for row in table.to_dicts()])
+    print_table(
+        [name.replace("_", " ") for name in names],
+        [[_text(row[name]) for name in names] for row in table.to_dicts()],
+    )
     if entry is not None:
         click.echo(f"Written (take back with: lapdelta undo {entry}).")
 

@@ -61,8 +61,9 @@ def set_aside(
             click.echo("No laps are set aside by hand.")
         else:
             names = ["event", "session", "kart", "lap", "lap_time_s", "why", "entry"]
+            header = ["event", "session", "kart", "lap", "lap time, s", "why", "entry"]
             print_table(
-                names, [["" if row[n] is None else str(row[n]) for n in names] for row in table.to_dicts()]
+                header, [["" if row[n] is None else str(row[n]) for n in names] for row in table.to_dicts()]
             )
         return
     event, kart, session = _named(archive, event, kart, session)
