@@ -14,6 +14,7 @@ from dashboard.says import mark, say
 from lapdelta.errors import SetupError
 from lapdelta.setups import parse_setup, same_as_before, setup_row
 from lapdelta.setups.fields import BY_COLUMN
+from lapdelta.words import in_digits
 
 #: What most change from session to session, then the rest; wheels of an axle share a field, left / right.
 _OFTEN: Final = (
@@ -128,7 +129,9 @@ def _text(name: str, start: dict[str, Any]) -> str:
 
 def _plainly(column: str, value: Any) -> str:
     value = own_units.shown(column, value)
-    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return in_digits(f"{value:g}", state.language())
+    return "" if value is None else str(value)
 
 
 def _others(start: dict[str, Any]) -> str:

@@ -15,14 +15,14 @@ def _lazily(module: str) -> Callable[[], None]:
     return show
 
 
-#: Short name -> (what draws it, its address), in the order in which they are shown.
-PAGES: Final[dict[str, tuple[Callable[[], None], str]]] = {
-    "bring": (_lazily("bring_in"), "bring-in"),
-    "fitted": (_lazily("fitted"), "fitted"),
-    "help": (_lazily("did_it_help"), "did-it-help"),
-    "why": (_lazily("why"), "why"),
-    "next": (_lazily("what_next"), "what-next"),
-    "gearing": (_lazily("gearing"), "gearing"),
-    "season": (_lazily("season"), "season"),
-    "driver": (_lazily("show_driver"), "driver"),
+#: Short name -> what draws it, in the order in which they are shown.
+PAGES: Final[dict[str, Callable[[], None]]] = {
+    "bring": _lazily("bring_in"),
+    "fitted": _lazily("fitted"),
+    "help": _lazily("did_it_help"),
+    "why": _lazily("why"),
+    "next": _lazily("what_next"),
+    "gearing": _lazily("gearing"),
+    "season": _lazily("season"),
+    "driver": _lazily("show_driver"),
 }

@@ -54,7 +54,7 @@ def show_answer(asked: state.Question) -> None:
     if finding.estimate is not None:
         _dots(finding)
     bullets(say("help.now"), what_now(finding, language))
-    bullets(phrase(sure_title(finding), language), how_sure(finding, language))
+    bullets(phrase(sure_title(finding), language), how_sure(finding, language, under_title=True))
     gaps = say_unwritten(beside(state.archive(), finding))
     bullets(say("help.mind"), [*gaps, *keep_in_mind(finding, language, season=season)])
     first_look.note_and_words(asked)

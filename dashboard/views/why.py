@@ -66,23 +66,28 @@ def _pictures(finding: "Finding") -> None:
 
 
 def _checks(finding: "Finding") -> None:
-    """Each check with a sign and a word: what was not passed first, what was passed to open; then the reasons."""
+    """Each check with a word: what was not passed first, what was passed to open; then the reasons."""
     if not finding.checks:
         return
-    passed = [_check(*check[1:]) for check in finding.checks if check[1]]
-    others = [_check(*check[1:]) for check in finding.checks if not check[1]]
+    lines: dict[bool | None, list[str]] = {False: [], None: [], True: []}
+    for _, passed, sentence in finding.checks:
+        lines[passed].append(_check(passed, sentence))
+    # Without an answer most checks have nothing to check: that is said once, by the answer itself.
+    told = finding.verdict != "cannot be told"
+    folded = {True: "why.passed"} if told else {None: "why.not_possible", True: "why.passed"}
     st.header(mark("why.checks"), anchor=False)
-    if others:
-        st.markdown("\n".join(others))
-    if passed:
-        with st.expander(count("why.passed", len(passed)), icon=_SIGN[True]):
-            st.markdown("\n".join(passed))
+    if open_lines := [line for passed in lines if passed not in folded for line in lines[passed]]:
+        st.markdown("\n".join(open_lines))
+    for passed, title in folded.items():
+        if lines[passed]:
+            with st.expander(count(title, len(lines[passed])), icon=_SIGN[passed]):
+                st.markdown("\n".join(lines[passed]))
     checked = {sentence for *_, sentence in finding.checks}
     bullets(say("why.reasons"), [for_page(reason) for reason in finding.reasons if reason not in checked])
 
 
 def _check(passed: bool | None, sentence: str) -> str:
-    return f"- {_SIGN[passed]} **{mark(f'check.{_PASSED[passed]}')}**: {mark_told(sentence)}"
+    return f"- **{mark(f'check.{_PASSED[passed]}')}**: {mark_told(sentence)}"
 
 
 def _choices(finding: "Finding") -> None:
@@ -102,7 +107,7 @@ def _choice(finding: "Finding", row: dict[str, Any]) -> dict[str, Any]:
     from lapdelta.words import unit_text, verdict_text
 
     return {
-        say("why.choice"): for_page(f"{row['choice']} {row['setting']}".strip()),
+        say("why.choice"): for_page(": ".join(filter(None, (row["choice"], row["setting"])))),
         say("why.change", unit=unit_text(finding.measure, state.language())): with_range(row),
         say("why.verdict"): verdict_text(row["verdict"], state.language()),
     }

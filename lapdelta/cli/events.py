@@ -67,14 +67,21 @@ def events(event: str | None, folder: Path | None, as_json: bool, **fields: str 
 def _unsure(archive: "Archive", event: str, given: dict[str, str]) -> list[str]:
     """What may be a slip of the pen: an event, or our kart, that no lap tells of."""
     known: list[str] = archive.events["event"].to_list()
-    karts: list[str] = archive.laps(event)["kart"].unique().sort().to_list() if event in known else []
-    if not karts:
+    if event not in known or not archive.laps(event).height:
         has = f" The archive has: {', '.join(known)}." if known else ""
         return [f"No laps of {event} are here yet; what was typed is kept for when they come.{has}"]
     ours = given.get("our_kart")
-    if ours is None or ours in karts:
+    return [] if ours is None else no_such_kart(archive, event, ours)
+
+
+def no_such_kart(archive: "Archive", event: str, kart: str) -> list[str]:
+    """That no lap of the event is of this kart, and which karts it has; nothing if one is, or there are no laps."""
+    from lapdelta.setups import natural
+
+    karts = sorted(archive.laps(event)["kart"].unique().to_list(), key=natural)
+    if not karts or kart in karts:
         return []
-    return [f"No lap of {event} is of a kart {ours}; its karts are {', '.join(karts)}."]
+    return [f"No lap of {event} is of a kart {kart}; its karts are {', '.join(karts)}."]
 
 
 def _text(value: object) -> str:

@@ -221,7 +221,8 @@ def _print_report(report: dict[str, Any]) -> None:
         for line in _how_to_go_on(report):
             click.echo(line)
     elif report["status"] == STATUS_ERROR:
-        click.echo("Nothing was kept, of any file.", err=True)
+        several = len(report["read"]) + len(report["errors"]) > 1
+        click.echo("Nothing was kept, of any file." if several else "Nothing was kept.", err=True)
         if report["read"]:
             names = ", ".join(str(error["where"]) for error in report["errors"])
             click.echo(f"Run it again without {names}.", err=True)
@@ -277,10 +278,13 @@ def _how_to_go_on(report: dict[str, Any]) -> list[str]:
 
 
 def _how_to_answer(facts: dict[str, Any]) -> str:
-    """The option that answers the first open question of a file, as it would be typed."""
-    asked = facts["questions"][0]
+    """The options that answer the open questions of a file, as they would be typed."""
+    return " ".join(_option(facts["file"], asked) for asked in facts["questions"])
+
+
+def _option(file: str, asked: dict[str, Any]) -> str:
     if asked["key"] == "event":
-        day = _DAY.search(facts["file"])
+        day = _DAY.search(file)
         return f"--event {'-'.join(day.groups())}" if day else "--event 'club day in May'"
     value = asked["options"][0] if asked["options"] else "VALUE"
     return "--answer " + shlex.quote(f"{asked['key']}={value}")

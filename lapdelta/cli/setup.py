@@ -55,7 +55,8 @@ def setup(
 ) -> None:
     """Show the setup sheet, or write down what was on the kart in SESSION of EVENT.
 
-    With KEY=VALUE pairs everything else is the same as in the session before:
+    With KEY=VALUE pairs everything else is the same as in the session before; one pair that did not
+    change, as axle=82, writes down that nothing did:
 
       lapdelta setup 2026-05-16 P1 engine=11 axle=82 front=0.62bar
 
@@ -78,14 +79,14 @@ def setup(
     if values:
         if event is None or session is None:
             raise click.UsageError("Name the EVENT and the SESSION first.", click.get_current_context())
-        notes = _unsure(archive, event, session, values)
+        notes = _unsure(archive, event, session, kart, values)
         written.append(_write(archive, event, session, kart, values, anew, why))
     sheet = _shown(archive, event, session, kart)
     if target is not None:
         from lapdelta.setups import write_setup_csv
 
         target.write_text(write_setup_csv(sheet, archive.units), encoding="utf-8")
-    _print(archive, sheet, written, notes, event, kart, target, as_json)
+    _print(archive, sheet, written, notes, event, session, kart, target, as_json)
 
 
 def _write(
@@ -146,6 +147,7 @@ def _print(
     written: list[str],
     notes: list[str],
     event: str | None,
+    session: str | None,
     kart: str | None,
     target: Path | None,
     as_json: bool,
@@ -165,7 +167,10 @@ def _print(
         )
         return
     if sheet.is_empty():
-        click.echo("Nothing is written down yet. For instance: lapdelta setup EVENT P1 engine=11 axle=82")
+        where = shlex.join([event or "EVENT", session or "P1"])
+        click.echo(
+            f"Nothing is written down here yet. For instance: lapdelta setup {where} engine=11 axle=82"
+        )
     else:
         _print_sheet(sheet, run, archive.units)
     for note in notes:
@@ -231,8 +236,12 @@ def _changes(archive: "Archive", event: str) -> list[dict[str, Any]]:
     return proposed_questions(archive.setups, sessions, event, ours[0], archive.units)
 
 
-def _unsure(archive: "Archive", event: str, session: str, values: tuple[str, ...]) -> list[str]:
-    """What may be a slip of the pen: a key that is no column, an event or session that no lap tells of."""
+def _unsure(
+    archive: "Archive", event: str, session: str, kart: str | None, values: tuple[str, ...]
+) -> list[str]:
+    """What may be a slip of the pen: a key that is no column, a kart or session that no lap tells of."""
+    from lapdelta.asking.which import our_kart
+    from lapdelta.cli.events import no_such_kart
     from lapdelta.setups import nearest_key, other_pairs, parse_setup
 
     notes: list[str] = []
@@ -246,6 +255,8 @@ def _unsure(archive: "Archive", event: str, session: str, values: tuple[str, ...
         notes.append(
             f"No laps of session {session} of {event} are here yet; this is kept for when they come.{has}"
         )
+    if sessions:
+        notes += no_such_kart(archive, event, kart or our_kart(archive, event))
     return notes
 
 

@@ -21,6 +21,14 @@ _FOR_INSTANCE: Final = {
     "add": "lapdelta parts add 'axle 82' --kind 'axle sprocket' --teeth 82 --pitch 7.774",
     "retire": "lapdelta parts retire 'axle 82'",
     "lap-length": "lapdelta parts lap-length 900 --track NAME",
+    "setup": "lapdelta setup 2026-05-16 P1 engine=11 axle=82 front=0.62bar",
+    "events": "lapdelta events 2026-05-16 --our-kart 07 --track NAME",
+    "plan": "lapdelta plan --sessions-left 4 --event 2026-05-16",
+    "chain": "lapdelta gearing chain --engine 11 --axle 82 --pitch 7.774 --links 110",
+    "speed": "lapdelta gearing speed --engine 11 --axle 82 --circumference 860mm --rpm 14000",
+    "pairs": "lapdelta gearing pairs --engine 10 11 --axle 79-84 --fitted 11 82",
+    "pulled": "lapdelta gearing pulled --before P1 P4 --after P2 P3",
+    "expect": "lapdelta gearing expect --engine 11 --axle 82 --axle-after 80",
 }
 
 
@@ -36,9 +44,7 @@ def usage_facts(error: click.UsageError, commands: Iterable[str]) -> dict[str, s
     if isinstance(error, click.exceptions.NoSuchCommand) and path == "lapdelta":
         near = get_close_matches(error.command_name, list(commands), n=1)
         mend = f"Nearest: lapdelta {near[0]}. All commands: lapdelta --help" if near else mend
-    elif path.split()[-1] in _FOR_INSTANCE and (
-        isinstance(error, click.MissingParameter) or "unexpected extra" in error.message
-    ):
+    elif path.split()[-1] in _FOR_INSTANCE and not isinstance(error, click.NoSuchOption):
         mend = f"For instance: {_FOR_INSTANCE[path.split()[-1]]}"
     return {"what": _plainly(error), "where": path, "mend": mend}
 

@@ -23,6 +23,7 @@ Check = tuple[str, bool | None, str]
 TRAFFIC_POINTS = 0.20  # shares of slow laps further apart than this are other traffic
 CONSISTENCY_S = 0.03
 FEW_DOF = 6.0
+TOO_FEW_OTHERS = 2  # comparable karts, or fewer: then they may be why there is no answer
 ERRATIC = 2.0  # our laps scatter twice as much as the other karts' do
 PLACEBO_SHARE = 0.2  # shown, not decisive
 
@@ -154,6 +155,8 @@ def _order(evidence: Evidence) -> Check:
 
 def _others(evidence: Evidence) -> Check:
     shift, total = evidence.shift, len(evidence.day.karts) - 1
+    if not shift.told and np.count_nonzero(evidence.prepared.comparable[1:]) > TOO_FEW_OTHERS:
+        return "other karts", None, "No answer, so nothing was compared with the other karts."
     if shift.others < 2:
         karts = "One other kart" if total == 1 else f"{total or 'No'} other karts"
         return "other karts", None, f"{karts} on track: too few comparable ones to judge by."
@@ -182,6 +185,8 @@ def _traffic(evidence: Evidence) -> Check:
 
 def _consistency(evidence: Evidence) -> Check:
     if evidence.companion is None or evidence.from_laps is None:
+        if evidence.measure.name == "lap_time":
+            return "consistency", None, "No answer, so the quickest laps and all laps cannot be compared."
         return "consistency", None, "The second way to take the pace is there for whole laps only."
     text = (
         f"All laps at speed give {evidence.companion:+.3f} s, the quickest ones {evidence.from_laps:+.3f} s"
@@ -227,7 +232,9 @@ def _track(evidence: Evidence) -> Check:
 
 def _placebo(evidence: Evidence) -> Check:
     moved, total = evidence.moved_as_much
-    if not evidence.shift.told or not total:
+    if total and not evidence.shift.told:
+        return "placebo", None, "No answer, so there is nothing to hold against the other karts' shifts."
+    if not total:
         return "placebo", None, "There are no other karts' shifts to hold ours against."
     text = f"{moved} of {total} other karts moved as much without a known change."
     return "placebo", moved <= PLACEBO_SHARE * total, text
@@ -265,7 +272,7 @@ def _choices(evidence: Evidence) -> Check:
             True,
             f"The verdict stays the same with each of {len(verdicts) - 1} choices changed.",
         )
-    first = f"{other[0]['choice']} {other[0]['setting']}".strip()
+    first = f"{other[0]['choice']}: {other[0]['setting']}"
     give = "gives" if len(other) == 1 else "give"
     text = f"{len(other)} of {len(verdicts) - 1} changed choices {give} another verdict, first: {first}."
     return "choices", False, text

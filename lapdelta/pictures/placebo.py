@@ -120,12 +120,14 @@ def _points(
 ) -> Any:
     """Rings and the diamond, told apart by shape, filling and legend."""
     legend = alt.Legend(symbolStrokeWidth=2)
-    colours, fills = [ink(dark), grey(dark)], [ink(dark), "transparent"]
+    shapes, colours, fills = ["diamond", "circle"], [ink(dark), grey(dark)], [ink(dark), "transparent"]
+    if not any(row["ours"] for row in rows):
+        kinds, shapes, colours, fills = kinds[1:], shapes[1:], colours[1:], fills[1:]
     mark = alt.Chart(alt.Data(values=rows)).mark_point(opacity=1, strokeWidth=1.8, size=(_DOT_PX * 0.78) ** 2)
     return mark.encode(
         x=x,
         y=y,
-        shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["diamond", "circle"]), legend=legend),
+        shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=shapes), legend=legend),
         stroke=alt.Stroke("kind:N", scale=alt.Scale(domain=kinds, range=colours), legend=legend),
         fill=alt.Fill("kind:N", scale=alt.Scale(domain=kinds, range=fills), legend=legend),
         tooltip=[alt.Tooltip("name:N", title=titles[0]), alt.Tooltip("x:Q", format="+.2f", title=titles[1])],

@@ -42,7 +42,7 @@ def page_content(
     ``season``: which question of its season this is, and the season.
     """
     who = printable(nickname or phrase("page.kart", language, kart=finding.kart)).strip()
-    how = how_sure(finding, language, show_names=show_names)
+    how = how_sure(finding, language, show_names=show_names, under_title=True)
     sections = [
         (phrase("page.now", language), tuple(what_now(finding, language))),
         (phrase(sure_title(finding), language), tuple(how)),

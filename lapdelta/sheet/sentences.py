@@ -62,13 +62,20 @@ def verdict_word(finding: Finding, language: str = "en") -> str:
     return verdict_text(finding.verdict, language)
 
 
-def how_sure(finding: Finding, language: str = "en", *, show_names: bool = True) -> list[str]:
-    """The chances as a word with its number, and what the range means; the reason if nothing can be told."""
+def how_sure(
+    finding: Finding, language: str = "en", *, show_names: bool = True, under_title: bool = False
+) -> list[str]:
+    """The chances as a word with its number, and what the range means; the reason if nothing can be told.
+
+    ``under_title``: a title above says already that these are reasons.
+    """
     if finding.verdict == "cannot be told" and never_measured(finding):
         name = measure_name(finding.measure, language)
         return [phrase("say.unknown.no_measure", language, measure=name)]
     if finding.verdict == "cannot be told":
         said = [_reason(finding, text, language, show_names) for text in finding.reasons if text.strip()]
+        if under_title:
+            return said
         # the first is why, the others are what would help
         return [phrase("say.unknown.reason", language, reason=said[0]), *said[1:]] if said else []
     sentences = [*_chances(finding, language), _range_meaning(finding, language)]

@@ -159,7 +159,7 @@ TEXTS: Final[dict[str, str]] = {
     "flag.bundle": "Not the only thing that changed ({items}): the answer is about all of it together.",
     "flag.bundle.bare": "Not the only thing that changed: the answer is about all of it together.",
     "flag.traffic_differed": "Traffic differed: far more laps were slowed in one setting than in the other.",
-    "flag.part_is_consistency": "Part of it is consistency: the laps also became more or less even.",
+    "flag.part_is_consistency": "Part of it is consistency: the laps also lay closer together, or further apart.",
     "flag.few_other_karts": "Few other karts to compare with, so the range is wide.",
     "flag.rests_on_history": "The range also rests on what this kart did on other days.",
     "flag.history_left_out": "This day did not look like this kart's other days, so those were left out.",

@@ -217,6 +217,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.why.laps": "laps",
     "ui.why.used": "used",
     "ui.why.used_of": "{used} of {laps}",
+    "ui.why.not_possible.one": "{n} check was not possible without an answer",
+    "ui.why.not_possible.many": "{n} checks were not possible without an answer",
     "ui.why.passed.one": "{n} check passed",
     "ui.why.passed.many": "{n} checks passed",
     "ui.why.not_used": "not used",

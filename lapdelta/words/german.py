@@ -168,7 +168,7 @@ TEXTS: Final[dict[str, str]] = {
         "Der Verkehr war verschieden: mit einer Einstellung wurden weit mehr Runden aufgehalten."
     ),
     "flag.part_is_consistency": (
-        "Ein Teil ist Gleichmäßigkeit: die Runden wurden auch gleichmäßiger oder ungleichmäßiger."
+        "Ein Teil ist Gleichmäßigkeit: die Runden lagen auch enger beisammen oder weiter auseinander."
     ),
     "flag.few_other_karts": "Wenige andere Karts zum Vergleich, daher ist der Bereich weit.",
     "flag.rests_on_history": "Der Bereich stützt sich auch auf andere Tage dieses Karts.",

@@ -218,6 +218,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.why.laps": "Runden",
     "ui.why.used": "verwendet",
     "ui.why.used_of": "{used} von {laps}",
+    "ui.why.not_possible.one": "{n} Prüfung war ohne Antwort nicht möglich",
+    "ui.why.not_possible.many": "{n} Prüfungen waren ohne Antwort nicht möglich",
     "ui.why.passed.one": "{n} Prüfung bestanden",
     "ui.why.passed.many": "{n} Prüfungen bestanden",
     "ui.why.not_used": "nicht verwendet",

@@ -16,6 +16,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from sample_archive import make_archive
 
+from dashboard.addresses import address, other_addresses
 from dashboard.views import PAGES
 from lapdelta import Finding
 from lapdelta.asking.archive_question import ask
@@ -241,10 +242,13 @@ def test_the_other_language_is_one_click_away_and_stays(chromium: Browser, empty
 
 def test_every_page_is_found_under_its_name(chromium: Browser, full: str) -> None:
     page = chromium.new_page(locale="en-GB")
-    for name, (_, address) in PAGES.items():
-        page.goto(f"{full}/{address}")
+    typed = {address(name): name for name in PAGES} | other_addresses()
+    for written, name in typed.items():
+        page.goto(f"{full}/{written}")
         page.wait_for_selector(f"h1:has-text('{TITLES[name]}')", timeout=kit.PATIENCE_MS)
-        assert page.get_by_role("dialog").count() == 0  # the server's own "not found"
+        assert page.get_by_role("dialog").count() == 0, written  # the server's own "not found"
+        kit.settle(page)
+        assert page.url.removeprefix(full) == ("/" if name == "help" else f"/{address(name)}")
     page.close()
 
 
@@ -305,7 +309,7 @@ def test_a_file_of_50_mb_shows_progress(chromium: Browser, full: str, tmp_path: 
         for number in range(170):
             out.write(block.replace("@", f"P{number}"))
     assert file.stat().st_size > 50_000_000
-    page, _ = kit.open_page(chromium, f"{full}/bring-in")
+    page, _ = kit.open_page(chromium, f"{full}/{address('bring')}")
     page.locator("input[type=file]").first.set_input_files(file)
     page.locator("[data-testid=stSpinner], [data-testid=stProgress]").first.wait_for(timeout=kit.PATIENCE_MS)
     assert page.get_by_text("Reading season.csv").count() >= 1

@@ -186,7 +186,7 @@ def german(said: set[str]) -> None:
 
 def of_a_finding(finding: Any) -> set[str]:
     """All English in a finding."""
-    choices = {f"{row['choice']} {row['setting']}".strip() for row in finding.choices}
+    choices = {": ".join(filter(None, (row["choice"], row["setting"]))) for row in finding.choices}
     aside = {reason for cell in finding.cells for reason in cell["set_aside"]}
     return {*finding.reasons, *(row[2] for row in finding.checks), *choices, *aside}
 
