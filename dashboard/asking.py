@@ -54,7 +54,9 @@ def choose_kart(
     laps: pl.DataFrame, events: pl.DataFrame, event: str, wanted: str | None, place: str = "ask"
 ) -> str:
     """Our kart: as written down for the event; a choice can be written down with one click."""
-    karts = sorted(laps["kart"].unique().to_list())
+    from lapdelta.setups import natural
+
+    karts = sorted(laps["kart"].unique().to_list(), key=natural)
     written: str | None = events.filter(events["event"] == event)["our_kart"].item()
     kart = _choice(say("ask.kart"), karts, wanted or written, f"{place}_kart_{event}")
     if kart != written and st.button(mark("ask.remember", kart=kart), key=f"{place}_remember"):

@@ -101,7 +101,11 @@ def pairs(
         for one in table
     ]
     header = ("pair", "ratio", "speed at the same rpm", "same ratio as")
-    print_table([in_language(name, language) for name in header], rows)
+    # A column without a word in it only takes room.
+    told = [at for at, name in enumerate(header) if any(row[at] != "-" for row in rows)]
+    print_table(
+        [in_language(header[at], language) for at in told], [[row[at] for at in told] for row in rows]
+    )
     lines = [f"Nearest: {nearest.engine_teeth}/{nearest.axle_teeth}."] if nearest else []
     options.print_answer(facts, lines, folder, as_json=False, cautions=cautions, language=language)
 

@@ -25,6 +25,14 @@ if TYPE_CHECKING:
 _KINDS = ("engine sprocket", "axle sprocket", "chain")
 
 
+class _Kind(click.Choice[str]):
+    """A kind of part; its first word is enough, as on the setup sheet: ``axle``."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        meant = [kind for kind in _KINDS if kind.split()[0] == value]
+        return super().convert(meant[0] if meant else value, param, ctx)
+
+
 @click.group("parts", invoke_without_command=True)
 @language_option
 @shared_options
@@ -52,7 +60,7 @@ def list_parts(above: Path | None, folder: Path | None, as_json: bool, language:
 
 @parts.command("add", cls=OwnUnitsCommand)
 @click.argument("name")
-@click.option("--kind", type=click.Choice(_KINDS), required=True, help="What it is.")
+@click.option("--kind", type=_Kind(_KINDS), required=True, help="What it is.")
 @click.option("--teeth", type=TEETH, help="Teeth of a sprocket.")
 @click.option("--links", type=LINKS, help="Links of a chain, joining link included.")
 @click.option(

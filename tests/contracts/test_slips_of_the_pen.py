@@ -59,6 +59,51 @@ def test_what_no_lap_tells_of_is_kept_but_said(place):
     assert f"The archive has: {DAY}" in coming.out
 
 
+def test_a_setup_of_a_kart_that_was_not_there_is_kept_but_said(tmp_path):
+    (tmp_path / "day.csv").write_text(LAPS)
+    here = ("--archive", tmp_path / "archive")
+    command("import", tmp_path / "day.csv", *here)
+    done = command("setup", DAY, "P1", "axle=82", "--kart", "99", *here)
+    assert done.status == 0
+    assert "No lap of 2026-05-16 is of a kart 99; its karts are 07, 12, 21, 33, 44." in done.out
+    assert "lapdelta setup 2026-05-16 P2 engine=11" in command("setup", DAY, "P2", *here).out
+
+
+def test_the_first_word_of_a_kind_of_part_is_enough(tmp_path):
+    here = ("--archive", tmp_path / "archive")
+    added = command("parts", "add", "big one", "--kind", "axle", "--teeth", "82", "--pitch", "7.774", *here)
+    assert added.status == 0, added.err
+    assert "axle sprocket" in command("parts", *here).out
+    assert (
+        "lapdelta parts add 'axle 82'"
+        in error_of("parts", "add", "x", "--kind", "wheel", *here, status=2)["mend"]
+    )
+
+
+def test_a_wrong_value_comes_with_a_right_call(place):
+    assert (
+        "--circumference 860mm"
+        in error_of("gearing", "speed", "--engine", "11", "--rpm", "14000", status=2)["mend"]
+    )
+    assert "--links 110" in error_of("gearing", "chain", "11", "82", status=2)["mend"]
+    assert "--help" in error_of("season", "--setting", "rear", *place, status=2)["mend"]
+
+
+def test_columns_of_gear_pairs_that_say_nothing_are_left_out():
+    bare = command("gearing", "pairs", "--engine", "11", "--axle", "80", "82").out
+    assert bare.splitlines()[0].split() == ["pair", "ratio"]
+    fitted = command("gearing", "pairs", "--engine", "11", "--axle", "80", "82", "--fitted", "11", "82").out
+    assert "speed at the same rpm" in fitted
+
+
+def test_all_that_is_asked_of_a_file_is_answered_in_one_call():
+    from lapdelta.cli.import_timing import _how_to_answer
+
+    asked = [{"key": "column:A", "options": ["kart"]}, {"key": "event", "options": []}]
+    typed = "--answer column:A=kart --event 2026-05-16"
+    assert _how_to_answer({"file": "2026-05-16.csv", "questions": asked}) == typed
+
+
 def test_a_key_that_is_no_column_names_the_one_that_was_meant(place):
     done = command("setup", DAY, "P9", "axel=82", "engine=11", "--kart", "07", *place)
     assert done.status == 0
