@@ -102,7 +102,7 @@ def pairs(
     ]
     header = ("pair", "ratio", "speed at the same rpm", "same ratio as")
     # A column without a word in it only takes room.
-    told = [at for at, name in enumerate(header) if any(row[at] != "-" for row in rows)]
+    told = [at for at in range(len(header)) if any(row[at] != "-" for row in rows)]
     print_table(
         [in_language(header[at], language) for at in told], [[row[at] for at in told] for row in rows]
     )
