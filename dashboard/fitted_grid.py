@@ -63,7 +63,8 @@ def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
     edited: Any = st.data_editor(
         own, hide_index=True, disabled=["session"],
         key=f"grid_{event}_{kart}_{state.version()[1]}{own_units.unit_tag()}",
-        column_config={name: own_units.label(name) for name in sheet.columns[1:]},
+        column_config={"session": say("fitted.column.session")}
+        | {name: own_units.label(name) for name in sheet.columns[1:]},
     )  # fmt: skip
     if not st.button(mark("fitted.grid.write"), disabled=edited.equals(own)):
         return

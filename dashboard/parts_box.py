@@ -95,13 +95,15 @@ def _pairs(found: "Box") -> None:
     if not all(teeth.values()):
         st.info(mark("box.one_of_each"), icon=":material/help:")
         return
+    found_pairs = pairs(teeth["engine sprocket"], teeth["axle sprocket"])
+    some_alike = any(one.same_as for one in found_pairs)
     rows = [
         {
             say("gearing.pair"): f"{one.engine_teeth}/{one.axle_teeth}",
             say("gearing.ratio"): in_digits(f"{one.ratio:.4f}", state.language()),
-            say("box.same"): ", ".join(f"{engine}/{axle}" for engine, axle in one.same_as) or "–",
         }
-        for one in pairs(teeth["engine sprocket"], teeth["axle sprocket"])
+        | ({say("box.same"): ", ".join(f"{a}/{b}" for a, b in one.same_as) or "–"} if some_alike else {})
+        for one in found_pairs
     ]
     table(say("box.pairs"), rows)
 
@@ -115,12 +117,12 @@ def _add() -> None:
         st.header(mark("box.add"), anchor=False)
         name = st.text_input(mark("box.name"), max_chars=60, placeholder="A81")
         kind = st.pills(
-            mark("box.kind"),
+            _label("box.kind"),
             KINDS,
             default=KINDS[1],
             format_func=lambda one: say(f"box.{one.replace(' ', '_')}"),
         )
-        size = st.number_input(mark("box.size"), min_value=6, max_value=400, value=None, step=1)
+        size = st.number_input(_label("box.size"), min_value=6, max_value=400, value=None, step=1)
         pitch = own_units.pitch_input("box_pitch")
         price = st.number_input(mark("box.price"), min_value=0.0, value=None, format="%.2f")
         bought = st.date_input(mark("box.bought"), value=None, format="YYYY-MM-DD")
@@ -136,6 +138,12 @@ def _add() -> None:
         show_error(error)
         return
     _say(entry)
+
+
+def _label(key: str) -> str:
+    """The name of a column as that of a field."""
+    text = mark(key)
+    return text[:1].upper() + text[1:]
 
 
 def _say(entry: str) -> None:

@@ -36,7 +36,8 @@ def understood(reading: "Reading") -> None:
         count("bring.karts", laps["kart"].n_unique()),
         count("bring.sessions", len(sessions)),
     ]
-    st.markdown(f"{', '.join(parts)} ({plain(', '.join(sessions))})")
+    whole = f"{', '.join(parts)} ({plain(', '.join(sessions))})"
+    st.markdown(whole if account["laps"] else mark("bring.no_laps"))
     st.caption(
         mark(
             "bring.account", lines=account["lines"], laps=account["lap_lines"], known=known,
@@ -48,8 +49,9 @@ def understood(reading: "Reading") -> None:
     if reading.set_aside.height:
         with st.expander(mark("bring.aside", n=reading.set_aside.height)):
             _set_aside(reading.set_aside)
-    with st.expander(mark("bring.preview")):
-        _preview(laps)
+    if account["laps"]:
+        with st.expander(mark("bring.preview")):
+            _preview(laps)
 
 
 def _set_aside(rows: pl.DataFrame) -> None:
@@ -87,13 +89,18 @@ def ask(question: Any, file: "Uploaded") -> None:
     widget = f"answer_{file.file_id}_{question.key}"
     if question.options:
         given = st.radio(
-            plain(told(question.text)), question.options, index=None, key=widget, format_func=plain
+            plain(told(question.text)), question.options, index=None, key=widget, format_func=_answer
         )
     else:
         given = st.text_input(plain(told(question.text)), key=widget) or None
     if given and answers(file).get(question.key) != given:
         answers(file)[question.key] = given
         st.rerun()
+
+
+def _answer(option: str) -> str:
+    """What may be answered, as it is read: a kind of column by its name, all else as the library says it."""
+    return plain(_meaning(COLUMN_NAMES[option]) if option in COLUMN_NAMES else told(option))
 
 
 def by_hand(reading: "Reading", file: "Uploaded") -> None:

@@ -149,8 +149,10 @@ def _laps(finding: "Finding") -> None:
 def _repeat(finding: "Finding") -> None:
     """All that is needed to repeat the answer, and the answer itself for machines."""
     with st.expander(mark("why.repeat")):
+        told = finding.verdict != "cannot be told"
         st.markdown(
-            f"{mark('why.method', method=finding.method)}  \n{mark('why.data', data=finding.fingerprint)}"
+            (f"{mark('why.method', method=finding.method)}  \n" if told else "")
+            + mark("why.data", data=finding.fingerprint)
         )
         st.json(finding.settings, expanded=False)
         st.download_button(

@@ -66,7 +66,9 @@ def _row(one: PartWear, box: Box, size: float, said: str, language: str) -> dict
     kind = phrase(f"parts.{one.part.kind.replace(' ', '_')}", language, size=one.part.size)
     gone = {each.part.name for each in box.parts if each.retired is not None}
     filled = one.part.name not in gone
-    return {"label": f"{short(one.part.name, 10)}, {kind}", "size": size, "said": said, "filled": filled}
+    same = one.part.name.casefold() == kind.casefold()
+    label = kind if same else f"{short(one.part.name, 10)}, {kind}"
+    return {"label": label, "size": size, "said": said, "filled": filled}
 
 
 def _bars(rows: list[dict[str, Any]], what: str, title: str, dark: bool, language: str, width: int) -> Any:

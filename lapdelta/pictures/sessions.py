@@ -7,7 +7,7 @@ import altair as alt
 
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink, labels, short
-from lapdelta.words import amount, direction, measure_kind, phrase, unit_text, verdict_text
+from lapdelta.words import amount, direction, measure_kind, measure_name, phrase, unit_text, verdict_text
 
 _HEIGHT_PX: Final = 210
 #: More single dots than this are drawn as a span a session: the shared page must stay small.
@@ -154,4 +154,7 @@ def _title(finding: Finding, who: str, language: str) -> str:
         return phrase("sessions.title.moved", language, who=who[:1].upper() + who[1:], verdict=verdict)
     size = amount(finding.measure, finding.estimate, language)
     way = direction(finding.measure, finding.estimate, language)
-    return phrase("sessions.title.clear", language, who=who, size=size, direction=way)
+    kind = measure_kind(finding.measure)
+    key = f"sessions.title.clear.{kind if kind in ('lap', 'sector') else 'more'}"
+    measure = measure_name(finding.measure, language)
+    return phrase(key, language, who=who, size=size, direction=way, measure=measure)

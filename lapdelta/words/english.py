@@ -249,7 +249,13 @@ TEXTS: Final[dict[str, str]] = {
     ),
     "dots.range": "the range is {low} to {high}",
     "sessions.title.moved": "{who} against the other karts: {verdict}",
-    "sessions.title.clear": "Against the other karts, {who} was {size} {direction} with the new setting",
+    "sessions.title.clear.lap": "Against the other karts, {who} was {size} {direction} with the new setting",
+    "sessions.title.clear.sector": (
+        "Against the other karts, {who} was {size} {direction} in {measure} with the new setting"
+    ),
+    "sessions.title.clear.more": (
+        "Against the other karts, the {measure} of {who} was {size} {direction} with the new setting"
+    ),
     "sessions.axis.x": "Session, in the order driven",
     "sessions.axis.y.time": "Against its own usual pace, s (minus = faster)",
     "sessions.axis.y.speed": "Against its own usual top speed, {unit}",

@@ -61,6 +61,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.take_back": "Take this back",
     "ui.bring.check": "Check the archive",
     "ui.bring.check.fine": "All that was kept is as it was written.",
+    "ui.bring.no_laps": "No laps so far: the question below comes first.",
     "ui.bring.laps.one": "{n} lap",
     "ui.bring.laps.many": "{n} laps",
     "ui.bring.karts.one": "{n} kart",

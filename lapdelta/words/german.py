@@ -271,7 +271,13 @@ TEXTS: Final[dict[str, str]] = {
     ),
     "dots.range": "der Bereich reicht von {low} bis {high}",
     "sessions.title.moved": "{who} gegen die anderen Karts: {verdict}",
-    "sessions.title.clear": "Gegen die anderen Karts war {who} mit der neuen Einstellung {size} {direction}",
+    "sessions.title.clear.lap": "Gegen die anderen Karts war {who} mit der neuen Einstellung {size} {direction}",
+    "sessions.title.clear.sector": (
+        "Gegen die anderen Karts war {who} in {measure} mit der neuen Einstellung {size} {direction}"
+    ),
+    "sessions.title.clear.more": (
+        "Gegen die anderen Karts war die {measure} von {who} mit der neuen Einstellung {size} {direction}"
+    ),
     "sessions.axis.x": "Fahrt, in der gefahrenen Reihenfolge",
     "sessions.axis.y.time": "Gegen die eigene übliche Zeit, s (minus = schneller)",
     "sessions.axis.y.speed": "Gegen die eigene übliche Geschwindigkeit, {unit}",

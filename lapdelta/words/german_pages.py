@@ -63,6 +63,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.take_back": "Zurücknehmen",
     "ui.bring.check": "Archiv prüfen",
     "ui.bring.check.fine": "Alles, was behalten wurde, ist, wie es geschrieben wurde.",
+    "ui.bring.no_laps": "Noch keine Runden: zuerst kommt die Frage unten.",
     "ui.bring.laps.one": "{n} Runde",
     "ui.bring.laps.many": "{n} Runden",
     "ui.bring.karts.one": "{n} Kart",

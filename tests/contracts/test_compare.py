@@ -383,3 +383,17 @@ def test_a_history_that_two_other_karts_contradict_is_left_out():
     assert contradicted.verdict == "cannot be told"
     assert "history_left_out" in contradicted.flags
     assert any("left out" in reason for reason in contradicted.reasons)
+
+
+def test_checks_without_an_answer_blame_no_other_kart():
+    laps = day().filter(
+        ~((pl.col("kart") == "07") & (pl.col("session").is_in(["P1", "P4"])) & (pl.col("lap") > 2))
+    )
+    finding = ask(laps)
+    assert finding.verdict == "cannot be told"
+    said = {name: sentence for name, _, sentence in finding.checks}
+    assert said["other karts"] == "No answer, so nothing was compared with the other karts."
+    assert said["placebo"].startswith("No answer") or not finding.placebo
+    assert said["consistency"].startswith("No answer")
+    alone = ask(day().filter(pl.col("kart") == "07"))
+    assert "No other karts on track" in {name: text for name, _, text in alone.checks}["other karts"]

@@ -1,6 +1,7 @@
 """Each page on its own, without a browser: what is on it, empty and full, and what its buttons do."""
 
 import ast
+import re
 import shutil
 import socket
 from collections.abc import Iterator
@@ -257,6 +258,17 @@ def test_a_session_is_written_down_same_as_before_except(open_page: Any, mine: P
     assert sheet.filter((sheet["event"] == EVENT) & (sheet["session"] == "P9")).is_empty()
 
 
+def test_the_form_shows_and_reads_the_decimal_mark_of_the_language(open_page: Any, mine: Path) -> None:
+    app = open_page("fitted", mine, language="de")
+    front = widget(app.text_input, "Druck vorn")
+    assert re.fullmatch(r"0,\d+", front.value)
+    front.set_value("0,57/0,58")
+    next(one for one in app.button if one.proto.form_id).click().run()
+    assert not app.error
+    sheet = lapdelta.Archive(mine).setups
+    assert sheet.filter(sheet["event"] == EVENT, sheet["pressure_front_left_bar"] == 0.57).height == 1
+
+
 def test_a_value_that_cannot_be_is_said_and_nothing_typed_is_lost(open_page: Any, mine: Path) -> None:
     app = open_page("fitted", mine)
     widget(app.text_input, "Front pressures").set_value("62 parsec")
@@ -290,7 +302,7 @@ def test_the_box_takes_a_part_and_gives_it_back(open_page: Any, mine: Path) -> N
     app = open_page("gearing", mine)
     app.button_group[0].set_value("pairs").run()
     widget(app.text_input, "Name").set_value("A84")
-    widget(app.number_input, "teeth or links").set_value(84)
+    widget(app.number_input, "Teeth or links").set_value(84)
     widget(app.number_input, "Chain pitch").set_value(7.775)
     button(app, "Add it").click().run()
     assert not app.error
@@ -549,3 +561,24 @@ def test_a_page_sends_nobody_to_the_command_line(
         said = on_the_page.for_page(told)
         assert said == shown or language == "de"
         assert not any(word in said for word in (" --", "lapdelta "))
+
+
+def ask_of_a_column() -> None:
+    from types import SimpleNamespace
+    from typing import Any
+
+    from dashboard.understood import ask
+
+    question: Any = SimpleNamespace(key="column:3", text="?", options=("lap_time_s", "kart", "ignore"))
+    file: Any = SimpleNamespace(file_id="1", name="day.csv")
+    ask(question, file)
+
+
+def test_what_a_column_may_hold_is_asked_in_plain_words() -> None:
+    app = AppTest.from_function(ask_of_a_column, default_timeout=SLOWEST_S)
+    for language, options in (
+        ("en", ["lap time", "kart", "leave it out"]),
+        ("de", ["Rundenzeit", "Kart", "weglassen"]),
+    ):
+        app.session_state["language"] = language
+        assert app.run().radio[0].options == options

@@ -403,3 +403,27 @@ def test_single_laps_of_sessions_with_long_names_stay_apart(tmp_path: Path) -> N
 def test_what_to_do_now_stands_above_the_sessions() -> None:
     page = page_html(by_hand.FASTER)
     assert page.index("<figure>") < page.index(phrase("page.now")) < page.rindex("<figure>")
+
+
+def test_the_title_of_the_sessions_names_what_was_measured() -> None:
+    speed = replace(by_hand.FASTER, measure="top_speed", estimate=4.0)
+    stretch = replace(by_hand.FASTER, measure="sector_2")
+    for finding, english, german in (
+        (by_hand.FASTER, "kart 07 was ", "war Kart 07 mit "),
+        (speed, "the top speed of kart 07 was 4.0 km/h higher", "die Höchstgeschwindigkeit von Kart 07 mit"),
+        (stretch, "faster in sector 2", "war Kart 07 in Sektor 2 mit"),
+    ):
+        assert english in sessions(finding).to_json(), english
+        assert german in sessions(finding, language="de").to_dict()["description"], german
+
+
+def test_a_change_that_cannot_be_told_is_not_in_the_legend() -> None:
+    others = tuple(row for row in by_hand.FASTER.placebo if not row["ours"])
+    untold = replace(by_hand.FASTER, verdict="cannot be told", estimate=None, placebo=others)
+    for finding, kinds in ((by_hand.FASTER, 2), (untold, 1)):
+        shapes = [
+            layer["encoding"]["shape"]
+            for layer in placebo(finding).to_dict()["layer"]
+            if "shape" in layer["encoding"]
+        ]
+        assert [len(shape["scale"]["domain"]) for shape in shapes] == [kinds]
