@@ -100,7 +100,7 @@ def import_timing(
     if as_json:
         _print_report_json(report)
     else:
-        _print_report(report)
+        _print_report(report, files)
     return status
 
 
@@ -210,7 +210,7 @@ def _print_report_json(report: dict[str, Any]) -> None:
     print_json({"error": report["errors"][0], **report} if report["errors"] else report)
 
 
-def _print_report(report: dict[str, Any]) -> None:
+def _print_report(report: dict[str, Any], typed: tuple[str, ...]) -> None:
     for facts in report["read"]:
         _print_reading(facts)
     for error in report["errors"]:
@@ -218,7 +218,7 @@ def _print_report(report: dict[str, Any]) -> None:
     for kept in report["kept"]:
         click.echo(_kept_sentence(kept))
     if report["status"] == STATUS_QUESTION:
-        for line in _how_to_go_on(report):
+        for line in _how_to_go_on(report, typed):
             click.echo(line)
     elif report["status"] == STATUS_ERROR:
         several = len(report["read"]) + len(report["errors"]) > 1
@@ -265,15 +265,22 @@ def _what_it_holds(facts: dict[str, Any]) -> str:
     return f"{count(laps, 'lap')} of {count(len(facts['karts']), 'kart')} {where}."
 
 
-def _how_to_go_on(report: dict[str, Any]) -> list[str]:
-    """What to type next: the same again with an answer, or one file after the other if days are asked for."""
+def _how_to_go_on(report: dict[str, Any], typed: tuple[str, ...]) -> list[str]:
+    """What to type next: the same again with an answer, or one file after the other if days are asked for.
+
+    ``typed``: the files as they were named in the call; all of them were read.
+    """
     waiting = [facts for facts in report["read"] if facts["questions"]]
+    named = [name for name, facts in zip(typed, report["read"], strict=True) if facts["questions"]]
     if len(report["read"]) == 1 or any(
         one["key"] != "event" for facts in waiting for one in facts["questions"]
     ):
         answer = _how_to_answer(waiting[0])
         return [f"Nothing was kept. Run the same command again with the answer, as: {answer}"]
-    lines = [f"  lapdelta import {shlex.quote(facts['file'])} {_how_to_answer(facts)}" for facts in waiting]
+    lines = [
+        f"  lapdelta import {shlex.quote(name)} {_how_to_answer(facts)}"
+        for name, facts in zip(named, waiting, strict=True)
+    ]
     return ["Nothing was kept. Bring in first, each with its own day:", *lines, "and then the others."]
 
 

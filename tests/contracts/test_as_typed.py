@@ -140,8 +140,8 @@ def test_files_without_a_day_are_brought_in_one_by_one(tmp_path: Path) -> None:
     here = ("--archive", tmp_path / "kept")
     both = command("import", tmp_path / "2026-03-22 heat.csv", tmp_path / "evening.csv", *here)
     assert both.status == 4
-    assert "lapdelta import '2026-03-22 heat.csv' --event 2026-03-22" in both.out
-    assert "lapdelta import evening.csv --event 'club day in May'" in both.out
+    assert f"lapdelta import '{tmp_path / '2026-03-22 heat.csv'}' --event 2026-03-22" in both.out
+    assert f"lapdelta import {tmp_path / 'evening.csv'} --event 'club day in May'" in both.out
     one = command("import", tmp_path / "2026-03-22 heat.csv", *here)
     assert one.out.rstrip().endswith("with the answer, as: --event 2026-03-22")
     (tmp_path / "empty.csv").write_text("")
