@@ -11,7 +11,7 @@ from dashboard.plain import plain
 from dashboard.says import mark, say, told
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 
 def anything_kept() -> bool:
@@ -41,13 +41,19 @@ def events_with_laps() -> pl.DataFrame:
 
 
 def choose_event(events: pl.DataFrame, wanted: str | None, place: str = "ask") -> str:
-    """The event, the newest one first."""
-    return _choice(say("ask.event"), events["event"].to_list(), wanted, f"{place}_event")
+    """The event, the newest one first, each with its circuit where that is written down."""
+    circuits = dict(events.select("event", "track").iter_rows())
+    return _choice(
+        say("ask.event"), list(circuits), wanted, f"{place}_event",
+        lambda event: ", ".join(filter(None, (event, circuits.get(event)))),
+    )  # fmt: skip
 
 
-def _choice(label: str, options: "Sequence[str]", wanted: str | None, key: str) -> str:
-    index = list(options).index(wanted) if wanted in options else 0
-    return st.selectbox(plain(label), options, index=index, key=key)
+def _choice(
+    label: str, options: "Sequence[str]", wanted: str | None, key: str, said: "Callable[[str], str]" = str
+) -> str:
+    index = options.index(wanted) if wanted in options else 0
+    return st.selectbox(plain(label), options, index=index, key=key, format_func=said)
 
 
 def choose_kart(
