@@ -10,6 +10,8 @@ from lapdelta.words import LANGUAGES, phrase
 
 #: The page under ``/``.
 FIRST: Final = "help"
+#: Addresses that earlier versions showed: people keep them.
+_FORMER: Final = {"bring-in": "bring"}
 #: Letters that an address spells out.
 _SPELLED_OUT: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
@@ -25,6 +27,6 @@ def address(name: str, language: str = "en") -> str:
 def other_addresses() -> dict[str, str]:
     """Address -> short name of its page, for those that lead on to the one that the browser then shows."""
     typed = {address(name, language): name for language in LANGUAGES for name in PAGES}
-    typed |= {name: name for name in PAGES}
+    typed |= {name: name for name in PAGES} | _FORMER
     shown = {address(name) for name in PAGES if name != FIRST}
     return {text: name for text, name in typed.items() if text not in shown}
