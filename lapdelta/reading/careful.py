@@ -48,7 +48,7 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
     name_laps(work)
     _drop_repeats(work)
     work.columns = tuple(shown(work))
-    remembered = recipe.with_answers(signature, source.sha256, given)
+    remembered = recipe.with_answers(signature, source, given)
     work.recipe = replace(remembered, columns=work.columns)
     return work
 
@@ -92,12 +92,12 @@ def _taken_apart(source: Source, given: Mapping[str, str], recipe: Recipe) -> tu
     """Decode, cut and classify; an encoding that the recipe remembers for this header is taken."""
     work = _walk(source, given.get("encoding"))
     signature = _signature(work)
-    answers = {**recipe.answers_for(signature, source.sha256), **given}
+    answers = {**recipe.answers_for(signature, source), **given}
     if "encoding" not in given:
         wanted = {found["encoding"] for found in recipe.by_header.values() if "encoding" in found}
         for encoding in sorted(wanted):
             again = _walk(source, encoding)
-            found = recipe.answers_for(_signature(again), source.sha256)
+            found = recipe.answers_for(_signature(again), source)
             if found.get("encoding") == encoding:
                 work, signature, answers = again, _signature(again), {**found, **given}
                 break

@@ -46,7 +46,7 @@ def _read(source: Source, given: Mapping[str, str], recipe: Recipe) -> Reading:
     first = next(parts, b"")
     data = _head(first)
     refuse_odd_bytes(data)
-    head = work_through(Source(source.name, data, source.sha256), given, recipe)
+    head = work_through(Source(source.name, data, whole=source), given, recipe)
     head.source = source
     skipped = _first_row(head)
     plan = plan_for(head)
@@ -106,6 +106,12 @@ def _complete(rows: pl.DataFrame) -> int:
     return sum(1 for sectors in rows.get_column("sector_times_s").to_list() if None not in sectors)
 
 
+def _middle(laps: pl.DataFrame) -> float:
+    """Median of the lap times, s."""
+    middle = laps.get_column("lap_time_s").median()
+    return middle if isinstance(middle, float) else 0.0
+
+
 class _Whole:
     """All rows of a file, sifted, on their way to a reading."""
 
@@ -119,10 +125,9 @@ class _Whole:
         if not sieve.tables:
             raise OddFileError
         self.table = pl.concat(sieve.tables, rechunk=False)
-        middle = self.table.get_column("lap_time_s").median()
-        if not isinstance(middle, float) or not formats.LAP_RANGE_S[0] <= middle <= formats.LAP_RANGE_S[1]:
+        self.middle = _middle(self.table)
+        if not formats.LAP_RANGE_S[0] <= self.middle <= formats.LAP_RANGE_S[1]:
             raise OddFileError
-        self.middle = middle
         if len(plan.form.sector_units) > 1 and not sieve.complete:
             raise OddFileError
         prove_columns(self.table, head, plan, len(sieve.odd))
@@ -136,7 +141,7 @@ class _Whole:
         low = self._low(self.middle)
         if clean and not low and self.sieve.all_rise():
             laps = canonical_laps(self.table, self.source.name, self.plan)
-            if not sums(laps, ()):
+            if not sums(laps, (), self.middle):
                 ledger = Ledger(self.lines, laps.height, dict(booked))
                 return self._closed(self.head, laps, ledger)
         return self._with_odd(set(low))
@@ -163,7 +168,7 @@ class _Whole:
         )
         laps = joined(canonical_laps(plain, self.source.name, self.plan), odd)
         found = repeats(laps, odd if all_rise(plain, self.plan) else None)
-        found |= sums(laps, found)
+        found |= sums(laps, found, _middle(laps))
         laps = drop_repeats(laps, work, found)
         lost = sorted(set(found) - set(work.outcomes))
         book(work)

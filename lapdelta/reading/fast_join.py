@@ -143,10 +143,12 @@ def repeats(laps: pl.DataFrame, odd: pl.DataFrame | None) -> dict[int, str]:
     return found
 
 
-def sums(laps: pl.DataFrame, dropped: Collection[int]) -> dict[int, str]:
-    """Line -> reason of rows that are the sum of the laps above them; ``dropped`` lines are no laps."""
-    middle = laps.get_column("lap_time_s").median()
-    least_s = LONG_FOR_A_SUM * middle if isinstance(middle, float) else 0.0
+def sums(laps: pl.DataFrame, dropped: Collection[int], middle: float) -> dict[int, str]:
+    """Line -> reason of rows that are the sum of the laps above them.
+
+    ``dropped`` lines are no laps; ``middle`` is the median of the laps, in s.
+    """
+    least_s = LONG_FOR_A_SUM * middle
     long = laps.filter(pl.col("lap_time_s") > least_s)
     if long.is_empty():
         return {}

@@ -1,7 +1,8 @@
 """The fast path, bytes: whole lines in parts of some megabytes, their cells, and which lines have another shape."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
@@ -69,7 +70,7 @@ def look_at(data: bytes, sign: bytes) -> Part:
     Raises:
         UnprovedError: quotes do more than enclose whole cells, or a line begins as a comment does.
     """
-    if any(b"\n" + sign in data or data.startswith(sign) for sign in _TAKEN_OUT):
+    if _begins_with(data, _TAKEN_OUT):
         raise UnprovedError
     if b'"' in data:
         view = np.frombuffer(data, dtype=np.uint8)
@@ -78,6 +79,14 @@ def look_at(data: bytes, sign: bytes) -> Part:
         data = data.replace(b'"', b"")
     lines, doubtful = _counted(data, ord(sign))
     return Part(data, lines, doubtful or b"+" in data)
+
+
+def _begins_with(data: bytes, signs: Iterable[bytes]) -> bool:
+    """Whether any line begins with one of these; a single byte is sought first, which is many times quicker."""
+    return any(
+        first in data and any(b"\n" + sign in data or data.startswith(sign) for sign in alike)
+        for first, alike in groupby(signs, key=lambda sign: sign[:1])
+    )
 
 
 def _counted(data: bytes, sign: int) -> tuple[int, bool]:

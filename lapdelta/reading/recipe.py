@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from lapdelta.reading.source import Source
+
 #: Answers that hold for one file only; the others hold for every file with that header.
 OF_ONE_FILE = frozenset({"kart", "session", "event", "date"})
 _CHOICES: dict[str, tuple[str, ...]] = {
@@ -101,18 +103,21 @@ class Recipe:
     by_file: dict[str, dict[str, str]] = field(default_factory=dict[str, dict[str, str]])
     columns: tuple[dict[str, str], ...] = ()
 
-    def answers_for(self, signature: str, sha256: str) -> dict[str, str]:
+    def answers_for(self, signature: str, file: Source) -> dict[str, str]:
         """What the recipe answers for a file with that header and those bytes."""
-        return {**self.by_header.get(signature, {}), **self.by_file.get(sha256, {})}
+        of_file = (
+            self.by_file.get(file.sha256, {}) if self.by_file else {}
+        )  # a large file is read for its SHA-256
+        return {**self.by_header.get(signature, {}), **of_file}
 
-    def with_answers(self, signature: str, sha256: str, answers: Mapping[str, str]) -> "Recipe":
+    def with_answers(self, signature: str, file: Source, answers: Mapping[str, str]) -> "Recipe":
         """A recipe that remembers these answers too."""
         lasting = {key: value for key, value in answers.items() if key not in OF_ONE_FILE}
         once = {key: value for key, value in answers.items() if key in OF_ONE_FILE}
         headers, by_file = dict(self.by_header), dict(self.by_file)
         headers[signature] = {**headers.get(signature, {}), **lasting}
         if once:
-            by_file[sha256] = {**by_file.get(sha256, {}), **once}
+            by_file[file.sha256] = {**by_file.get(file.sha256, {}), **once}
         return Recipe(headers, by_file, self.columns)
 
     def to_toml(self) -> str:

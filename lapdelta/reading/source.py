@@ -44,13 +44,25 @@ _KNOWN_FORMATS: tuple[tuple[bytes, str], ...] = (
 
 
 @dataclass(frozen=True)
-class Source:
-    """A file: base name, its bytes (None: they stay at ``path`` and are read anew), and their SHA-256."""
+class Place:
+    """A file on a disk, with its size (bytes) and when it was written last (ns), as they were at the first look."""
 
-    name: str
-    held: bytes | None
-    sha256: str
-    path: Path | None = None
+    path: Path
+    size: int
+    written_ns: int
+
+    def changed(self, state: os.stat_result) -> bool:
+        """Whether it is not the file of the first look."""
+        return (state.st_size, state.st_mtime_ns) != (self.size, self.written_ns)
+
+
+class Source:
+    """A file: its base name, its bytes or where they stay and are read anew, and their SHA-256."""
+
+    def __init__(self, name: str, content: bytes | Place, whole: "Source | None" = None) -> None:
+        """``whole``: the file that these bytes are the head of."""
+        self.name, self.content, self.whole = name, content, whole
+        self._sha256: str | None = None
 
     @property
     def stem(self) -> str:
@@ -58,29 +70,43 @@ class Source:
         return PurePath(self.name).stem or self.name
 
     @property
+    def sha256(self) -> str:
+        """Of the whole file; a large one is read for it unless its blocks were all read before."""
+        if self.whole is not None:
+            return self.whole.sha256
+        if self._sha256 is None:
+            digest = hashlib.sha256()
+            for block in self.blocks():
+                digest.update(block)
+            self._sha256 = digest.hexdigest()
+        return self._sha256
+
+    @property
     def data(self) -> bytes:
         """All bytes; raises UnreadableFile if a file that was not held has changed."""
-        return self.held if self.held is not None else b"".join(self.blocks())
+        return self.content if isinstance(self.content, bytes) else b"".join(self.blocks())
 
     def blocks(self, size: int = _CHUNK) -> Iterator[bytes]:
         """The bytes in blocks of about that size, which end with a line where that can be seen.
 
-        Raises UnreadableFile in the end if a file that was not held has changed.
+        Raises UnreadableFile in the end if a file that was not held has changed since it was looked at first.
         """
-        if self.held is not None:
-            for at in range(0, len(self.held), size):
-                yield self.held[at : at + size]
+        if isinstance(self.content, bytes):
+            for at in range(0, len(self.content), size):
+                yield self.content[at : at + size]
             return
         digest = hashlib.sha256()
         try:
-            with (self.path or Path(self.name)).open("rb", buffering=0) as file:
+            with self.content.path.open("rb", buffering=0) as file:
                 while block := file.read(_whole_lines(file, size)):
                     digest.update(block)
                     yield block
+                changed = self.content.changed(os.fstat(file.fileno()))
         except OSError:
             raise _changed(self.name) from None
-        if digest.hexdigest() != self.sha256:
+        if changed or self._sha256 not in (None, digest.hexdigest()):
             raise _changed(self.name)
+        self._sha256 = digest.hexdigest()
 
 
 def _whole_lines(file: FileIO, size: int) -> int:
@@ -108,7 +134,7 @@ def load(
         _refuse_size(len(data), shown)
         _refuse_long_lines(data, shown)
         _refuse_format(data[:_HEAD], shown)
-        return Source(shown, data, hashlib.sha256(data).hexdigest())
+        return Source(shown, data)
     shown = PurePath(name).name if name else PurePath(path_or_bytes).name or str(path_or_bytes)
     return _read_regular_file(path_or_bytes, shown)
 
@@ -123,7 +149,8 @@ def _read_regular_file(path: str | os.PathLike[str], shown: str) -> Source:
             _refuse_size(state.st_size, shown)
             _refuse_format(file.read(_HEAD), shown)
             file.seek(0)
-            return _taken_in(file, path, shown, held=state.st_size <= LARGEST_HELD)
+            place = Place(Path(path).absolute(), state.st_size, state.st_mtime_ns)
+            return _taken_in(file, place, shown)
     except IsADirectoryError:
         raise _not_regular(shown, True) from None
     except OSError:
@@ -151,9 +178,9 @@ def _opened(path: str | os.PathLike[str], shown: str) -> int:
         ) from None
 
 
-def _taken_in(file: BinaryIO, path: str | os.PathLike[str], shown: str, held: bool) -> Source:
-    """Scan and hash the file in one go; keep its bytes if they are to be ``held``."""
-    digest = hashlib.sha256()
+def _taken_in(file: BinaryIO, place: Place, shown: str) -> Source:
+    """Scan the file; hold its bytes unless it is a large one."""
+    held = place.size <= LARGEST_HELD
     kept: list[bytes] = []
     size = 0
 
@@ -162,14 +189,12 @@ def _taken_in(file: BinaryIO, path: str | os.PathLike[str], shown: str, held: bo
         while chunk := file.read(_CHUNK):
             size += len(chunk)
             _refuse_size(size, shown)  # it may grow while it is read
-            digest.update(chunk)
             if held:
                 kept.append(chunk)
             yield chunk
 
     _scan_line_lengths(chunks(), shown)
-    whole = b"".join(kept) if held else None
-    return Source(shown, whole, digest.hexdigest(), Path(path).absolute())
+    return Source(shown, b"".join(kept) if held else place)
 
 
 def _not_regular(shown: str, folder: bool) -> UnreadableFile:
