@@ -19,6 +19,7 @@ from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
 from lapdelta.reading.naming import TITLE, name_laps
+from lapdelta.reading.parts import columns_said
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
 from lapdelta.reading.structure import Table, Walker
@@ -136,25 +137,24 @@ def _signature(work: Careful) -> str:
 
 
 def _check_column_answers(work: Careful, given: Mapping[str, str]) -> None:
-    """ValueError for ``column:<header>`` with a header that the file does not have."""
-    for key in given:
-        if not key.startswith("column:"):
-            continue
-        wanted = key.removeprefix("column:")
-        names = {cell for table in work.structure.tables for cell in table.header}
-        widest = max(
-            (len(row.record.cells) for t in work.structure.tables if not t.header for row in t.rows),
-            default=0,
-        )
-        if any(
-            word in (TITLE, "driver")
-            for t in work.structure.tables
-            for row in t.rows
-            for word, _ in row.context
-        ):
+    """ValueError for an answer about a column that the file does not have."""
+    names = _names_of_columns(work)
+    wanted = [key.removeprefix("column:") for key in given if key.startswith("column:")]
+    for name in [*wanted, *columns_said(given)]:
+        if name not in names and re.sub(r" #\d+$", "", name) not in names:
+            raise ValueError(f"The file {work.source.name!r} has no column {name!r}.")
+
+
+def _names_of_columns(work: Careful) -> set[str]:
+    """Headers, the places of columns that have none, and the title above a block where its words are unknown."""
+    names: set[str] = set()
+    for table in work.structure.tables:
+        width = len(table.header) or max(len(row.record.cells) for row in table.rows)
+        headers = table.header or ("",) * width
+        names.update(header or str(at) for at, header in enumerate(headers, 1))
+        if any(word in (TITLE, "driver") for row in table.rows for word, _ in row.context):
             names.add(TITLE)
-        if re.sub(r" #\d+$", "", wanted) not in names and wanted not in {str(at + 1) for at in range(widest)}:
-            raise ValueError(f"The file {work.source.name!r} has no column {wanted!r}.")
+    return names
 
 
 def _read_table(work: Careful, layout: Layout, settle: Callable[[Layout, Formats], Formats] | None) -> None:

@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from statistics import median
 
 from lapdelta.reading import formats
+from lapdelta.reading.columns import Column, showing
 from lapdelta.reading.dates import date_readings, decide_day_order
 from lapdelta.reading.laps import SECTOR_SLACK_S, Formats, split_date_and_clock, split_unit, time_and_marks
 from lapdelta.reading.layouts import Draft, Layout
-from lapdelta.reading.mapping import Column, is_running, showing
+from lapdelta.reading.mapping import is_running
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import certain_mark, decimals, read_number
 from lapdelta.reading.vocabulary import is_no_time, unit_of

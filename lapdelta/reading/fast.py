@@ -23,6 +23,7 @@ from lapdelta.reading.fast_sift import Sieve
 from lapdelta.reading.laps import LONG_LAP
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
+from lapdelta.reading.parts import JUDGED_ROWS
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
 from lapdelta.reading.work import Careful
@@ -88,6 +89,8 @@ def _first_row(work: Careful) -> int:
     if not {column.meaning for column in work.layouts[0].columns} <= _READ | sectors:
         raise OddFileError
     laps = [line for line, outcome in work.outcomes.items() if outcome.laps]
+    if len(work.structure.tables[0].rows) < JUDGED_ROWS:
+        raise OddFileError
     if not laps:
         raise OddFileError
     return min(work.outcomes) - 1

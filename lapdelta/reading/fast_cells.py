@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from lapdelta.reading.columns import Column
 from lapdelta.reading.dialect import bare
 from lapdelta.reading.fast_scan import Lines, OddFileError, Part, UnprovedError, cells_of
 from lapdelta.reading.laps import Formats, Lap
-from lapdelta.reading.mapping import Column
 from lapdelta.reading.work import Careful
 
 #: Columns of text.

@@ -5,9 +5,9 @@ import datetime as dt
 import polars as pl
 
 from lapdelta.reading import formats
+from lapdelta.reading.columns import Column
 from lapdelta.reading.fast_cells import Plan
 from lapdelta.reading.fast_scan import OddFileError
-from lapdelta.reading.mapping import Column
 from lapdelta.reading.vocabulary import heading
 from lapdelta.reading.work import Careful
 

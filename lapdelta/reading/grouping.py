@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from lapdelta.reading.clock import looks_timed
-from lapdelta.reading.mapping import Column, showing, texts_of
+from lapdelta.reading.columns import Column, showing, texts_of
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.structure import Table

@@ -4,9 +4,10 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from lapdelta.reading.columns import Column, showing, texts_of
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.grouping import group_questions
-from lapdelta.reading.mapping import Column, map_columns, showing, texts_of
+from lapdelta.reading.mapping import map_columns
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import DOUBT, Row, Table, is_wide
 from lapdelta.reading.titles import kart_in, session_in

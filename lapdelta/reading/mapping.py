@@ -1,15 +1,16 @@
 """Columns to meanings: by header words, then by what the cells hold, else a question."""
 
-import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from statistics import median
 
 from lapdelta.reading.clock import looks_timed, read_duration, read_time_of_day
+from lapdelta.reading.columns import Column, any_unit, share, showing, texts_of
 from lapdelta.reading.formats import KMH_IN, LAP_RANGE_S, PRINTED_UNITS, to_seconds
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import whole_number
+from lapdelta.reading.parts import adds_up, ask_parts, numbered_parts, said_parts
 from lapdelta.reading.recipe import column_meaning
 from lapdelta.reading.structure import Table
 from lapdelta.reading.vocabulary import heading, unit_of
@@ -17,56 +18,20 @@ from lapdelta.reading.vocabulary import heading, unit_of
 _KMH = {unit: KMH_IN[name] for unit, name in PRINTED_UNITS.items()}
 #: Meanings of which a table may hold only one column.
 _SINGLE = ("session", "kart", "driver", "lap", "lap_time", "top_speed", "peak_rpm", "date", "clock")
-#: Values of a column that a question shows, and the length of one.
-_VALUES_SHOWN = 3
-_LONGEST_VALUE = 24
 #: A plain ``Time`` column is taken for lap times up to this median, in s; beyond it could be a time of day.
 _LONGEST_PLAIN_LAP_S = 300.0
 
 
-@dataclass(frozen=True)
-class Column:
-    """One column: position, header as printed (made unique), meaning (None: unknown), unit, language, note."""
-
-    index: int
-    header: str
-    meaning: str | None
-    unit: str | None = None
-    language: str | None = None
-    note: str = ""
-    answered: bool = False
-
-
-def showing(question: str, *columns: tuple[Column, Sequence[str]]) -> str:
-    """A question with the place, the header and some values of each column that it is about."""
-    told: list[str] = []
-    for column, texts in columns:
-        values = list(dict.fromkeys(text[:_LONGEST_VALUE] for text in texts if text))[:_VALUES_SHOWN]
-        name = "without a header" if column.header == str(column.index + 1) else repr(column.header)
-        holds = "; ".join(values) if values else "nothing"
-        told.append(f"Column {column.index + 1}, {name}, holds {holds}.")
-    return " ".join([question, *told])
-
-
-def texts_of(table: Table, index: int) -> list[str]:
-    """The filled cells of a column."""
-    return [
-        row.record.cells[index]
-        for row in table.rows
-        if index < len(row.record.cells) and row.record.cells[index]
-    ]
-
-
 def map_columns(table: Table, answers: Mapping[str, str]) -> tuple[list[Column], list[Question]]:
     """All columns of a table with a row a lap, and the questions that are open about them."""
-    columns = [_by_words(table, at, answers) for at in range(_width(table))]
+    columns = said_parts([_by_words(table, at, answers) for at in range(_width(table))], answers)
     if not table.header or table.unknown:
         columns = _by_identity(table, columns)
     columns = _settle_numbers(table, _settle_laps(table, columns))
     columns = _settle_times(table, columns)
-    columns = _settle_parts(table, columns)
+    columns = numbered_parts(table, columns)
     columns, questions = _settle_doubles(table, columns)
-    questions += _ask_missing(table, columns)
+    questions += _ask_missing(table, columns) or ask_parts(table, columns, answers)
     return columns, questions
 
 
@@ -75,10 +40,10 @@ def _width(table: Table) -> int:
 
 
 def _by_words(table: Table, at: int, answers: Mapping[str, str]) -> Column:
-    printed = table.header[at] if table.header else str(at + 1)
+    printed = table.header[at] if table.header and table.header[at] else str(at + 1)
     earlier = sum(1 for cell in table.header[:at] if cell == printed)
     header = f"{printed} #{earlier + 1}" if earlier else printed
-    found = heading(printed) if table.header and printed else heading("")
+    found = heading(table.header[at] if table.header else "")
     unit = found.unit
     if unit is None and at < len(table.units):
         unit = unit_of(table.units[at])
@@ -133,31 +98,8 @@ def _settle_laps(table: Table, columns: list[Column]) -> list[Column]:
 
 
 def _are_laps(texts: list[str]) -> bool:
-    seconds = [found for text in texts if looks_timed(text) and (found := _any_unit(text)) is not None]
+    seconds = [found for text in texts if looks_timed(text) and (found := any_unit(text)) is not None]
     return len(seconds) >= max(3, 0.8 * len(texts)) and not is_running(seconds)
-
-
-def _settle_parts(table: Table, columns: list[Column]) -> list[Column]:
-    """Unknown columns such as T1, T2, T3 that add up to the lap time are its sectors."""
-    lap = next((column.index for column in columns if column.meaning == "lap_time"), None)
-    known = any((column.meaning or "").startswith("sector") for column in columns)
-    if not table.header or lap is None or known:
-        return columns
-    unknown = [c.index for c in columns if c.meaning is None and not c.answered]
-    parts = [at for at in unknown if _share(texts_of(table, at), looks_timed) >= 0.8]
-    rows = [row.record.cells for row in table.rows]
-    numbered = [re.fullmatch(r"(.*?\D)(\d{1,2})", columns[at].header.strip()) for at in parts]
-    found = [(match.group(1), int(match.group(2))) for match in numbered if match]
-    if len(parts) < 2 or found != [
-        (found[0][0] if found else "", number) for number in range(1, len(parts) + 1)
-    ]:
-        return columns
-    if not _adds_up(rows, lap, parts):
-        return columns
-    settled = list(columns)
-    for number, at in enumerate(parts, 1):
-        settled[at] = replace(settled[at], meaning=f"sector_{number}", note="adds up to the lap time")
-    return settled
 
 
 def _settle_times(table: Table, columns: list[Column]) -> list[Column]:
@@ -178,7 +120,7 @@ def _settle_time(texts: list[str], column: Column, has_lap_time: bool) -> Column
         found
         for text in texts
         if (duration := read_duration(text)) is not None
-        and (found := duration.seconds if duration.seconds is not None else _any_unit(text)) is not None
+        and (found := duration.seconds if duration.seconds is not None else any_unit(text)) is not None
     ]
     middle = median(seconds) if seconds else 0.0
     lap_like = LAP_RANGE_S[0] <= middle <= _LONGEST_PLAIN_LAP_S
@@ -191,14 +133,6 @@ def _settle_time(texts: list[str], column: Column, has_lap_time: bool) -> Column
     if lap_like and not is_running(seconds):
         return replace(column, meaning="lap_time", note="the values are lap times")
     return replace(column, meaning=None)
-
-
-def _any_unit(text: str) -> float | None:
-    for unit in ("s", "ms", "day"):
-        value = to_seconds(text, unit)
-        if value is not None and LAP_RANGE_S[0] <= value <= LAP_RANGE_S[1]:
-            return value
-    return None
 
 
 def is_running(seconds: Sequence[float]) -> bool:
@@ -303,12 +237,12 @@ def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
     """Without a header: the column that the times beside it add up to is the lap time; a counting one is the lap."""
     rows = [row.record.cells for row in table.rows]
     timed = [
-        c.index for c in columns if not c.answered and _share(texts_of(table, c.index), looks_timed) >= 0.8
+        c.index for c in columns if not c.answered and share(texts_of(table, c.index), looks_timed) >= 0.8
     ]
     settled = list(columns)
     for total in timed:
         parts = [at for at in timed if at != total and abs(at - total) <= len(timed)]
-        if len(parts) >= 2 and _adds_up(rows, total, parts):
+        if len(parts) >= 2 and adds_up(rows, total, parts):
             settled[total] = replace(
                 settled[total], meaning="lap_time", note="the times beside it add up to it"
             )
@@ -327,21 +261,3 @@ def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
             settled[column.index] = replace(column, meaning="lap", note="it counts up")
             break
     return settled
-
-
-def _share(texts: list[str], holds: Callable[[str], bool]) -> float:
-    return sum(1 for text in texts if holds(text)) / len(texts) if texts else 0.0
-
-
-def _adds_up(rows: list[tuple[str, ...]], total: int, parts: list[int]) -> bool:
-    hits = checked = 0
-    for cells in rows:
-        if max(total, *parts) >= len(cells):
-            continue
-        lap = _any_unit(cells[total])
-        own = [to_seconds(cells[at], "s") for at in parts]
-        if lap is None or None in own:
-            continue
-        checked += 1
-        hits += abs(sum(value for value in own if value is not None) - lap) < 0.002 * len(parts)
-    return checked >= 3 and hits >= 0.9 * checked

@@ -3,9 +3,9 @@
 import re
 from datetime import date
 
+from lapdelta.reading.columns import showing
 from lapdelta.reading.laps import Lap
 from lapdelta.reading.layouts import Draft
-from lapdelta.reading.mapping import showing
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import DOUBT
 from lapdelta.reading.vocabulary import heading

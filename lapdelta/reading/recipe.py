@@ -39,6 +39,8 @@ COLUMN_NAMES: dict[str, str] = {
     "marks": "status",
     "ignore": "ignore",
 }
+#: The answer which columns are the sectors: their headers in order with ``|`` between them, or that none is.
+SECTOR_COLUMNS, NO_SECTORS = "sector_columns", "ignore"
 _SHORT_NAMES = {"lap_time": "lap_time", "top_speed": "top_speed", "status": "status", "notes": "notes"}
 
 
@@ -69,6 +71,12 @@ def _checked(key: str, value: str) -> str:
         if found not in _CHOICES[key]:
             raise ValueError(f"{value!r} is no answer to {key!r}; it is one of {', '.join(_CHOICES[key])}.")
         return found
+    if key == SECTOR_COLUMNS:
+        if bare.casefold() != NO_SECTORS and "|" not in bare:
+            raise ValueError(
+                f"{value!r} names no columns; write their headers with | between them, or ignore."
+            )
+        return NO_SECTORS if bare.casefold() == NO_SECTORS else bare
     if key == "encoding":
         try:
             return codecs.lookup(bare).name
@@ -79,7 +87,7 @@ def _checked(key: str, value: str) -> str:
             names = ", ".join([*COLUMN_NAMES, "sector_1 .."])
             raise ValueError(f"{value!r} is no column we know; it is one of {names}.")
         return bare.casefold()
-    keys = ", ".join([*sorted(OF_ONE_FILE), *_CHOICES, "encoding", "column:<header>"])
+    keys = ", ".join([*sorted(OF_ONE_FILE), *_CHOICES, SECTOR_COLUMNS, "encoding", "column:<header>"])
     raise ValueError(f"{key!r} is no question we know; the keys are {keys}.")
 
 
