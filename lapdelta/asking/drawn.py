@@ -118,8 +118,8 @@ def answer_drawn(
     count = round(p_value * len(draw.orders))
     sentence = (
         f"Of the {len(draw.orders)} orders it was drawn from, {count} would have shown a difference at least this "
-        f"large ({difference:+.3g} {finding.unit}) had the change done nothing: p = {p_value:.3f}. "
-        f"The smallest this draw could give is {2 / len(draw.orders):.3f}."
+        f"large ({difference:+.3g} {finding.unit}) had the change done nothing: {100 * p_value:.1f} in 100. "
+        f"The fewest this draw could give is {200 / len(draw.orders):.1f} in 100."
     )
     return DrawnAnswer(
         draw.draw, place, finding.kart, draw.measure, finding.unit, draw.order, tuple(labels), tuple(adjusted),

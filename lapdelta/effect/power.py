@@ -89,7 +89,7 @@ def noise_from_paces(paces: Floats, lap_sd: float, laps: float, lap_factor: floa
             "laps",
         )
     variance = float(left @ left) / dof
-    source = f"taken from the day's own karts ({dof} df)"
+    source = f"taken from the day's own karts (worth {dof} comparisons of sessions)"
     return split_noise(variance, lap_sd, laps, lap_factor, source, float(dof))
 
 

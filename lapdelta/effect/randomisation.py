@@ -128,8 +128,8 @@ def draw_order(sessions: int, seed: int | None = None) -> Draw:
     orders = balanced_orders(sessions)
     if len(orders) < FEWEST_ORDERS:
         raise QuestionError(
-            f"{sessions} sessions give {len(orders)} orders to draw from: the exact test could not go below "
-            f"p = {2 / max(len(orders), 2):.2f}.",
+            f"{sessions} sessions give {len(orders)} orders to draw from: too few, for luck alone shows the largest "
+            f"difference in {2 / max(len(orders), 2):.0%} of such draws.",
             "Take eight sessions or more for a random order, or a fixed balanced order such as ABBA.",
             "sessions",
         )

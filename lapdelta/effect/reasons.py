@@ -27,6 +27,8 @@ _CURES = (
     ("sectors", "Ask about the lap time instead."),
 )  # fmt: skip
 
+#: Standard errors to each side of a 95 % interval with many degrees of freedom.
+ABOUT_95 = 1.96
 _HISTORY_LEFT_OUT = "The history of this kart says it wanders less than this day shows, so it was left out."
 
 
@@ -82,16 +84,16 @@ def _what_would_settle(evidence: Evidence) -> list[str]:
     half, smallest = judged.half_width or 0.0, judged.smallest_margin or 0.0
     digits = 3 if unit == "s" else 1
     out = [
-        f"The answer is good to +-{half:.{digits}f} {unit} only; the smallest worthwhile margin that"
-        f" could be claimed to be ruled out is {smallest:.{digits}f} {unit}."
+        f"The range reaches {half:.{digits}f} {unit} to each side; what can be ruled out is a change of more"
+        f" than {smallest:.{digits}f} {unit} either way."
     ]
     spread = session_spread(evidence)
     if spread is not None:
-        error = spread * np.sqrt(1 + 1 / max(evidence.shift.others, 1))
+        reach = ABOUT_95 * spread * np.sqrt(1 + 1 / max(evidence.shift.others, 1))
         out.append(
-            "To settle it: four sessions in the order old, new, new, old with these karts leave a"
-            f" standard error of about {error:.{digits}f} {unit},"
-            f" three such days {error / np.sqrt(3):.{digits}f} {unit}."
+            "To settle it: after four sessions in the order old, new, new, old with these karts the range"
+            f" would reach about {reach:.{digits}f} {unit} to each side, after three such days"
+            f" {reach / np.sqrt(3):.{digits}f} {unit}."
         )
     return out
 

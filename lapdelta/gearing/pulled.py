@@ -285,11 +285,12 @@ def _sentence(verdict: Pull, lead: Share | None, change: float, confidence: floa
     if lead is None:
         return f"Whether the engine pulled the {gear} cannot be told: no top speed and no peak rpm."
     name = "top speed" if lead.measure == "top_speed" else "peak rpm"
-    interval = f"{100 * confidence:.0f} % interval {lead.low:.2f} to {lead.high:.2f}"
+    shown = f"{100 * lead.kappa:.0f} % of it shows in {name}"
+    limits = f"the {100 * confidence:.0f} % range is {100 * lead.low:.0f} to {100 * lead.high:.0f} %"
     heads: dict[Pull, str] = {
         "fully": f"The engine pulled the {gear} as fully as can be seen",
         "partly": f"The engine pulled the {gear} partly",
         "not": f"The engine did not pull the {gear}: speed stayed as it was, as far as can be seen",
         "cannot be told": f"Whether the engine pulled the {gear} cannot be told",
     }
-    return f"{heads[verdict]}; {lead.kappa:.2f} of it shows in {name}, {interval}."
+    return f"{heads[verdict]}; {shown}, {limits}."

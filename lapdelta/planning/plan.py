@@ -114,7 +114,7 @@ def _together(day: Noise | None, past: "OtherDays | None", karts: int) -> Learne
         return found
     days = f"{len(past.events)} other day{'s' * (len(past.events) != 1)}"
     first = "the day's own karts and from " if day else ""
-    source = f"taken from {first}{days} ({found.noise.dof:.0f} df)"
+    source = f"taken from {first}{days} (worth {found.noise.dof:.0f} comparisons of sessions)"
     return replace(found, noise=replace(found.noise, source=source))
 
 
