@@ -9,7 +9,7 @@ from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.titles import Said, kart_in, legend_in, understand
-from lapdelta.reading.vocabulary import fold, heading, is_summary, mark_of, unit_of
+from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, is_summary, mark_of, unit_of
 
 #: Signs that take a row out; #07 and #A1 are karts.
 _OUT = re.compile(r"//|[#%][ \t]|##")
@@ -227,7 +227,7 @@ class Walker:
             return False
         said = understand(filled, above=self.table is None)
         if said.context or said.facts:
-            if self.table and said.unknown and len(filled) > 1:
+            if self.table and said.unknown and len(filled) > 1 and not self._names_a_block(record, said):
                 return False
             self._apply(said, record)
             self.ledger.known(record, "title" if said.context and not said.facts else "metadata")
@@ -245,6 +245,25 @@ class Walker:
             self.ledger.known(record, "title")
             return True
         return False
+
+    def _names_a_block(self, record: Record, said: Said) -> bool:
+        """Whether a line of several cells says the kart or session of the laps below, as no row of its table does."""
+        assert self.table is not None
+        meanings = [heading(cell).meaning for cell in self.table.header]
+        cells = record.cells
+        if not {"kart", "session"} & set(said.context) - set(meanings):
+            return False
+        if any(is_no_time(cell) or mark_of(cell) is not None for cell in record.filled):
+            return False
+        lap = meanings.index("lap") if "lap" in meanings else len(cells)
+        if (
+            lap < len(cells)
+            and whole_number(cells[lap]) is not None
+            and not (lap and fact_of(cells[lap - 1]))
+        ):
+            return False
+        above = self.table.rows[-1].record.cells if self.table.rows else ()
+        return not any(kart_in(cell) and kart_in(other) for cell, other in zip(cells, above, strict=False))
 
     def _free_cells(self, record: Record) -> tuple[str, ...]:
         """Filled cells of a line outside a table: single spaces part none, whatever parts the table's."""

@@ -56,7 +56,7 @@ def understand(cells: tuple[str, ...], above: bool = False) -> Said:
         key = cells[at].rstrip(" :=")
         following = cells[at + 1] if at + 1 < len(cells) else None
         worded = above and len(cells) == 2 and at == 0 and re.fullmatch(r"[^\W\d][^\d:=]{0,30}", cells[0])
-        worded = worded and kart_in(cells[1]) is None
+        worded = worded and kart_in(cells[1]) is None and not _numbers_a_session(cells[1])
         bare_key = bool(fact_of(key)) or cells[at].endswith((":", "=")) or bool(worded)
         if (
             bare_key
@@ -117,6 +117,11 @@ def session_in(piece: str) -> str | None:
     if rest and heading(head).meaning == "session" and re.search(r"\d|^[A-Z]$", rest) and len(rest) <= 20:
         return text if rest.strip().isdigit() or starts_as_session(head + " 1") else rest.strip()
     return text if starts_as_session(text) else None
+
+
+def _numbers_a_session(text: str) -> bool:
+    """Whether a text is a word for a session with its number; a code such as T2 may be anything."""
+    return bool(re.fullmatch(r".*[^\W\d]{4,}.*\d", text.strip())) and session_in(text) is not None
 
 
 def _driver_in(piece: str) -> str | None:
