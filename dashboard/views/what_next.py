@@ -55,10 +55,25 @@ def _found(
     from lapdelta.what_next.answer import what_next
 
     del version
+    # Without a question asked none is answered here: what is worth having is fixed before the first look.
     return what_next(
         state.archive(), event=event, kart=kart, finding=state.answer(asked) if asked else None,
-        sessions_left=sessions, laps_per_session=laps,
+        before=(), after=(), sessions_left=sessions, laps_per_session=laps,
     )  # fmt: skip
+
+
+def _not_asked(found: "WhatNext") -> None:
+    """The last change that the setup sheet shows, to be asked about first; or that there is none."""
+    from lapdelta.what_next.answer import last_change
+
+    before, after = last_change(state.archive(), found.event, found.kart)
+    if not before or not after:
+        st.write(mark("next.nothing"))
+        return
+    st.write(mark("next.not_asked", before=", ".join(before), after=", ".join(after)))
+    if st.button(mark("next.ask"), type="primary"):
+        state.ask_next(found.event, found.kart, list(before), list(after))
+        state.go_to("help")
 
 
 def _show(found: "WhatNext") -> None:
@@ -68,7 +83,7 @@ def _show(found: "WhatNext") -> None:
 
     language = state.language()
     if found.finding is None:
-        st.write(mark("next.nothing"))
+        _not_asked(found)
     else:
         st.markdown(f"**{plain(headline(found.finding, language))}**")
         first_look.count_of_season(found.finding)

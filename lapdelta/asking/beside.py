@@ -45,10 +45,10 @@ class Beside:
 def record(archive: "Archive", finding: "Finding") -> None:
     """Count the question of a finding; asked again it counts once.
 
-    An archive that cannot be written, or that another program is writing to just now, does not count it: the
+    A session named both before and after is a slip, and no question. An archive that cannot be written, or that another program is writing to just now, does not count it: the
     answer is worth more than its number.
     """
-    if archive.writable:
+    if archive.writable and not set(finding.before) & set(finding.after):
         with suppress(ArchiveBusy):
             archive.note_asked(*_key(finding), patience_s=_PATIENCE_S)
 
@@ -105,7 +105,8 @@ def _say_written(row: dict[str, Any], units: Units) -> list[str]:
         measure = find_measure(row["measure"] or "lap_time", sectors=_ANY_SECTOR)
         stored = measure.unit if measure else "s"
         margin = units.shown_change(row["margin"], stored)
-        said.append(f"Worth having from {margin:.6g} {units.unit(stored)}.")
+        shown = f"{margin:.2f}" if round(margin, 2) == round(margin, 6) and stored == "s" else f"{margin:.6g}"
+        said.append(f"Worth having from {shown} {units.unit(stored)}.")
     if row["wish"]:
         said.append(f'The driver wished for: "{row["wish"]}"')
     if said and not row["changed"]:

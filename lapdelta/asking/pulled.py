@@ -98,10 +98,14 @@ def _finding(
     archive: "Archive", event: str, kart: str, before: Sequence[str], after: Sequence[str], measure: str,
     confidence: float,
 ) -> Finding | None:  # fmt: skip
-    """The finding of a measure; None where no lap of the event has it."""
+    """The finding of a measure; None where no lap of the event has it.
+
+    It is not one of the season's questions: how much of a gear shows is measured, not whether a change helped.
+    """
     column = {"top_speed": "top_speed_kmh", "peak_rpm": "peak_rpm"}[measure]
     if archive.laps(event)[column].is_null().all():
         return None
     return ask(
-        archive, event=event, kart=kart, before=before, after=after, measure=measure, confidence=confidence
-    )
+        archive, event=event, kart=kart, before=before, after=after, measure=measure, confidence=confidence,
+        count=False,
+    )  # fmt: skip

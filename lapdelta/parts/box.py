@@ -205,7 +205,8 @@ def part_fitted(parts: tuple[BoxPart, ...], kind: str, row: dict[str, Any]) -> B
     if len(fitting) == 1:
         return fitting[0]
     if not fitting:
-        return f"No {kind} of {row[column]} in the box in use on that day."
+        counted = "links" if kind == "chain" else "teeth"
+        return f"No {kind} of {row[column]} {counted} in the box in use on that day."
     several = ", ".join(one.part.name for one in fitting)
     return f"Several fit ({several}): say which on the setup sheet with {key}=NAME."
 

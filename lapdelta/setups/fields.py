@@ -142,11 +142,11 @@ def number(column: str, text: str, unit: str | None = None) -> float | int:
     value = float(typed.replace(",", "."))
     if (offset, factor) != (0.0, 1.0):
         value = round((value + offset) * factor, 9)  # hides binary dust, no digit that was typed
-    return checked(column, value, text.strip())
+    return checked(column, value, text.strip(), name)
 
 
-def checked(column: str, value: float, typed: str | None = None) -> float | int:
-    """The value, if it can be.
+def checked(column: str, value: float, typed: str | None = None, unit: str = "") -> float | int:
+    """The value, if it can be; ``unit`` is the one that it was typed in.
 
     Raises:
         SetupError: out of range, or not whole where it has to be; names the value and the range.
@@ -156,7 +156,7 @@ def checked(column: str, value: float, typed: str | None = None) -> float | int:
         return value
     shown = typed or f"{value:g}"
     if not field.low <= value <= field.high:
-        raise SetupError(f"{field.said} = {shown} cannot be.", _wants(field), column)
+        raise SetupError(f"{field.said} = {shown} cannot be.", _wants(field, unit), column)
     if not field.whole:
         return value
     if value != int(value):
@@ -174,9 +174,14 @@ def other_pairs(other: Any) -> list[tuple[str, str]]:
     return [(pair["key"], pair["value"]) for pair in pairs]
 
 
-def _wants(field: Field) -> str:
+def _wants(field: Field, typed: str = "") -> str:
+    """What can be given, in the unit that was typed."""
     units = [name for name in _UNITS.get(field.unit or "", {}) if name not in ('"', "lbs", "in")]
-    unit = f" {field.unit}" if field.unit else ""
+    known = {name.casefold(): name for name in units}
+    unit = known.get(typed, field.unit)
+    offset, factor = _UNITS.get(field.unit or "", {}).get(unit or "", (0.0, 1.0))
+    low, high = (limit / factor - offset for limit in (field.low or 0.0, field.high or 0.0))
+    shown = f" {unit}" if unit else ""
     whole = "a whole number " if field.whole else ""
     also = f"; units: {', '.join(units)}" if units else ""
-    return f"Give {whole}from {field.low:g} to {field.high:g}{unit}{also}."
+    return f"Give {whole}from {low:.3g} to {high:.3g}{shown}{also}."

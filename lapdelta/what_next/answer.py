@@ -98,7 +98,7 @@ def what_next(
     Args:
         archive: holds the laps, the setup sheet and the box.
         event, kart: the day and our kart; None as for ``ask``.
-        before, after: the question; None takes the last change that the setup sheet shows.
+        before, after: the question; None takes the last change that the setup sheet shows, empty ones ask nothing.
         finding: its answer, if it was asked already.
         sessions_left, laps_per_session: what can still be run; 0 sessions makes no plan.
         measure, margin: as ``ask``.
@@ -115,7 +115,7 @@ def what_next(
     if finding is not None:
         before, after = finding.before, finding.after
     elif before is None or after is None:
-        before, after = _last_change(archive, event, kart)
+        before, after = last_change(archive, event, kart)
     if finding is None and before and after:
         finding = ask(
             archive, event=event, kart=kart, before=before, after=after, measure=measure, margin=margin
@@ -159,7 +159,7 @@ def fitted_now(archive: "Archive", event: str, kart: str) -> Fitted | None:
     return Fitted(last["engine_teeth"], last["axle_teeth"], last["chain_links"], last["chain_pitch_mm"])
 
 
-def _last_change(
+def last_change(
     archive: "Archive", event: str, kart: str
 ) -> tuple[Sequence[str] | None, Sequence[str] | None]:
     """The last question that the setup sheet asks by itself."""

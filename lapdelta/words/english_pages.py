@@ -256,6 +256,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.next.laps": "Laps in each session, out lap included",
     "ui.next.thinking": "Planning ...",
     "ui.next.nothing": "Nothing was changed yet that could be judged: here is how to test it.",
+    "ui.next.not_asked": "The last change, {before} against {after}, has not been asked about yet.",
+    "ui.next.ask": "Ask whether it helped",
     "ui.next.pulled": "Did the engine pull it?",
     "ui.next.step": "The next gear to test",
     "ui.next.rests_on": "What the plan rests on",

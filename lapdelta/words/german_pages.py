@@ -257,6 +257,8 @@ TEXTS: Final[dict[str, str]] = {
     "ui.next.laps": "Runden je Fahrt, mit Ausfahrrunde",
     "ui.next.thinking": "Plane ...",
     "ui.next.nothing": "Noch wurde nichts umgebaut, das zu beurteilen wäre: so lässt es sich testen.",
+    "ui.next.not_asked": "Nach der letzten Änderung, {before} gegen {after}, wurde noch nicht gefragt.",
+    "ui.next.ask": "Fragen, ob sie geholfen hat",
     "ui.next.pulled": "Hat der Motor es gezogen?",
     "ui.next.step": "Die nächste Übersetzung zum Testen",
     "ui.next.rests_on": "Worauf der Plan beruht",

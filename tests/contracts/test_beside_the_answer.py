@@ -10,7 +10,9 @@ from sample_archive import DAYS, make_archive
 from lapdelta.archive import Archive, lock
 from lapdelta.asking.archive_question import ask
 from lapdelta.asking.beside import beside, say_beside
+from lapdelta.asking.pulled import ask_pulled
 from lapdelta.cli.main import run
+from lapdelta.what_next.answer import what_next
 
 DAY = DAYS[0]
 
@@ -85,6 +87,18 @@ def test_an_answer_does_not_wait_long_for_a_writer_and_stays_uncounted(
 def test_a_question_that_is_not_to_count_does_not(archive: Archive) -> None:
     before = archive.asked().height
     ask(archive, event=DAYS[1], before=["P1"], after=["P4"], count=False)
+    ask(archive, event=DAYS[1], before=["P1", "P2"], after=["P2", "P3"])  # a session on both sides is a slip
+    what_next(archive, event=DAYS[1], before=(), after=())
+    assert archive.asked().height == before
+
+
+def test_whether_the_engine_pulled_is_no_question_of_the_season(archive: Archive) -> None:
+    before = archive.asked().height
+    answer = ask_pulled(
+        archive, event=DAY, before=["P1"], after=["P2"],
+        engine_before=11, axle_before=84, engine_after=11, axle_after=82,
+    )  # fmt: skip
+    assert answer.top_speed is not None
     assert archive.asked().height == before
 
 

@@ -304,6 +304,17 @@ def test_what_next_has_the_answer_and_a_plan(open_page: Any, full: Path) -> None
         assert said in text
 
 
+def test_what_next_answers_nothing_before_it_was_asked(open_page: Any, mine: Path) -> None:
+    before = lapdelta.Archive(mine).asked().height
+    app = open_page("what_next", mine, question=None)
+    text = text_of(app)
+    assert "has not been asked about yet" in text
+    assert "than it would have been" not in text
+    assert lapdelta.Archive(mine).asked().height == before
+    button(app, "Ask whether it helped").click().run()
+    assert app.session_state["question"].after == NEW
+
+
 def test_the_box_takes_a_part_and_gives_it_back(open_page: Any, mine: Path) -> None:
     app = open_page("gearing", mine)
     app.button_group[0].set_value("pairs").run()

@@ -21,6 +21,7 @@ from lapdelta.setups import (
     write_setup_csv,
 )
 from lapdelta.setups.compared import say_changes
+from lapdelta.setups.fields import number
 from lapdelta.tables import SETUPS
 from lapdelta.words import in_language
 
@@ -248,3 +249,13 @@ def test_tyres_of_one_axle_that_changed_alike_are_said_once() -> None:
         "pressure rear right 0.62 -> 0.66 bar",
     ]
     assert in_language("rear pressure 0.62 -> 0.68 bar", "de") == "Druck hinten 0,62 → 0,68 bar"
+
+
+def test_what_can_be_is_said_in_the_unit_that_was_typed():
+    with pytest.raises(SetupError) as refused:
+        number("pressure_front_left_bar", "90 psi")
+    # 1 psi = 6894.757 Pa (NIST SP 811): 0.2 and 3.5 bar are 2.9 and 50.8 psi.
+    assert "Give from 2.9 to 50.8 psi" in refused.value.mend
+    with pytest.raises(SetupError, match="cannot be") as refused:
+        number("air_temperature_c", "900 F")
+    assert "Give from -22 to 140 F" in refused.value.mend
