@@ -45,8 +45,8 @@ class Beside:
 def record(archive: "Archive", finding: "Finding") -> None:
     """Count the question of a finding; asked again it counts once.
 
-    A session named both before and after is a slip, and no question. An archive that cannot be written, or that another program is writing to just now, does not count it: the
-    answer is worth more than its number.
+    A session named both before and after is a slip, and no question. An archive that cannot be written, or that
+    another program is writing to just now, does not count it: the answer is worth more than its number.
     """
     if archive.writable and not set(finding.before) & set(finding.after):
         with suppress(ArchiveBusy):

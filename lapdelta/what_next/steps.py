@@ -108,7 +108,8 @@ def _step(
     chain, reaches, why = _chain(fitted, teeth, chains, slots_mm)
     slide = _slide(fitted, chain)
     word, fewer = ("taller", "fewer") if longer > 0 else ("shorter", "more")
-    said = f"{teeth[0]}/{teeth[1]}: {abs(longer):.1f} % {word}, like {round(abs(equivalent), 1):g} axle teeth {fewer}. {why}"
+    size = f"{abs(longer):.1f} % {word}, like {round(abs(equivalent), 1):g} axle teeth {fewer}"
+    said = f"{teeth[0]}/{teeth[1]}: {size}. {why}"
     if slide is not None:
         said += f" The engine slides {abs(slide):.1f} mm {'away from' if slide > 0 else 'towards'} the axle."
     return Step(*teeth, longer, equivalent, chain, slide, reaches, said)
