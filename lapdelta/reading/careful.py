@@ -14,6 +14,7 @@ from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import decode
 from lapdelta.reading.dialect import Record, choose_dialect, records_of
+from lapdelta.reading.footers import footers
 from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
 from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
@@ -230,9 +231,15 @@ def _drop_repeats(work: Careful) -> None:
     if laps:
         least_s = LONG_FOR_A_SUM * median(lap.lap_time_s for lap in laps)
         found |= find_sums(laps, least_s, found)
+    found |= footers(laps, _counted(laps))
     for at, reason in found.items():
         _drop(work, laps[at], reason)
     _drop_unsaid(work)
+
+
+def _counted(laps: list[Lap]) -> set[int]:
+    """Positions of the laps whose table prints no lap number for them."""
+    return {at for at, lap in enumerate(laps) if not lap.draft.cells.get("lap", ("", ""))[0]}
 
 
 def _drop(work: Careful, dropped: Lap, reason: str) -> None:

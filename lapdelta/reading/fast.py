@@ -16,7 +16,16 @@ from lapdelta.reading.careful import book, facts_of, frame_of, work_through
 from lapdelta.reading.dialect import SAMPLE_LINES, Record
 from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
 from lapdelta.reading.fast_columns import prove_columns
-from lapdelta.reading.fast_join import all_rise, canonical_laps, drop_repeats, joined, repeats, sums, without
+from lapdelta.reading.fast_join import (
+    all_rise,
+    canonical_laps,
+    drop_repeats,
+    joined,
+    repeats,
+    sums,
+    without,
+    words_for_karts,
+)
 from lapdelta.reading.fast_odd import Plain, lines_around, read_odd
 from lapdelta.reading.fast_scan import OddFileError, UnprovedError, fetch, parts_of, refuse_odd_bytes, text_of
 from lapdelta.reading.fast_sift import Sieve
@@ -144,7 +153,7 @@ class _Whole:
         low = self._low(self.middle)
         if clean and not low and self.sieve.all_rise():
             laps = canonical_laps(self.table, self.source.name, self.plan)
-            if not sums(laps, (), self.middle):
+            if not sums(laps, (), self.middle) and not words_for_karts(laps):
                 ledger = Ledger(self.lines, laps.height, dict(booked))
                 return self._closed(self.head, laps, ledger)
         return self._with_odd(set(low))
@@ -172,6 +181,7 @@ class _Whole:
         laps = joined(canonical_laps(plain, self.source.name, self.plan), odd)
         found = repeats(laps, odd if all_rise(plain, self.plan) else None)
         found |= sums(laps, found, _middle(laps))
+        found |= words_for_karts(laps)
         laps = drop_repeats(laps, work, found)
         lost = sorted(set(found) - set(work.outcomes))
         book(work)

@@ -9,6 +9,7 @@ import polars as pl
 from lapdelta.chunked import repeated
 from lapdelta.reading.checks import find_repeats, find_sums
 from lapdelta.reading.fast_cells import Plan
+from lapdelta.reading.footers import footers, is_word
 from lapdelta.reading.laps import Lap
 from lapdelta.reading.unsaid import LONG_FOR_A_SUM
 from lapdelta.reading.vocabulary import marks_in
@@ -166,6 +167,15 @@ def sums(laps: pl.DataFrame, dropped: Collection[int], middle: float) -> dict[in
         rows = [Numbered(*row) for row in group.iter_rows()]
         found.update({rows[at].line: reason for at, reason in find_sums(rows, least_s).items()})
     return found
+
+
+def words_for_karts(laps: pl.DataFrame) -> dict[int, str]:
+    """Line -> reason of rows of karts that are named by a word, among others with numbers, and are none."""
+    worded = {is_word(kart) for kart in laps.get_column("kart").unique().to_list()}
+    if len(worded) < 2:
+        return {}
+    rows = [Numbered(*row) for row in laps.select(_COMPARED).iter_rows()]
+    return {rows[at].line: reason for at, reason in footers(rows).items()}
 
 
 def drop_repeats(laps: pl.DataFrame, work: Careful, found: dict[int, str]) -> pl.DataFrame:

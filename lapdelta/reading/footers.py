@@ -1,0 +1,57 @@
+"""Words in the kart column below the laps, such as one for a mean in any language, that would pass for karts."""
+
+from collections.abc import Collection, Sequence
+from itertools import pairwise
+
+from lapdelta.reading.checks import Named
+from lapdelta.reading.unsaid import made_of
+
+#: Laps of karts with a number, at the least, beside which a word is doubted.
+_FEWEST = 3
+NO_NUMBER = "no lap number, and a word where the others have a kart number"
+MADE = "a word where the others have a kart number, and a time made of theirs"
+
+
+def is_word(kart: str) -> bool:
+    """Whether a kart is named by a word: it has no figure."""
+    return not any(sign.isdigit() for sign in kart)
+
+
+def footers(laps: Sequence[Named], counted: Collection[int] = ()) -> dict[int, str]:
+    """Position -> reason, for rows of karts named by a word that are no karts among others with numbers.
+
+    No two rows of such a word follow each other. It is none if it never has a lap number where the others have one
+    (``counted``: positions whose number was counted by us), or if each of its times is the best, the mean or the
+    sum of the laps above. A row that is marked (``out``) is a lap.
+    """
+    words: dict[str, list[int]] = {}
+    for at, lap in enumerate(laps):
+        if is_word(lap.kart):
+            words.setdefault(lap.kart, []).append(at)
+    others = [at for at, lap in enumerate(laps) if not is_word(lap.kart)]
+    if not words or len(others) < _FEWEST:
+        return {}
+    printed = all(laps[at].lap is not None for at in others if not laps[at].marks)
+    found: dict[int, str] = {}
+    for rows in words.values():
+        if any(later == row + 1 for row, later in pairwise(rows)):
+            continue
+        if any(laps[at].marks for at in rows):
+            continue
+        lacks = all(laps[at].lap is None for at in rows) or (len(rows) == 1 and rows[0] in counted)
+        if printed and lacks and rows[0] > others[_FEWEST - 1]:
+            found.update(dict.fromkeys(rows, NO_NUMBER))
+        elif all(_made_of_others(laps, at, others, rows) for at in rows):
+            found.update(dict.fromkeys(rows, MADE))
+    return found
+
+
+def _made_of_others(laps: Sequence[Named], row: int, others: Sequence[int], rows: Sequence[int]) -> bool:
+    """Whether a time is the best, mean or sum of the laps above the row, or of those since the word stood there."""
+    last = max((at for at in rows if at < row), default=-1)
+    seconds = laps[row].lap_time_s
+    for start in {-1, last}:
+        above = [laps[at].lap_time_s for at in others if start < at < row]
+        if len(above) >= _FEWEST and (abs(seconds - min(above)) < 5e-5 or made_of(seconds, above)):
+            return True
+    return False
