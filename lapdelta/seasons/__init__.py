@@ -75,13 +75,30 @@ def season(
         table = table.filter(pl.col("event").is_in(list(keys)))
     assumed = find_factor(factor, _entries(sheet, kart))[1]
     days = event_days(table, kart, sheet, keys, asked.measure, asked.factor, executor, asked.also)
-    single, copies = without_copies(days)
-    return _finding(circuits(single), days, sheet, kart, asked, assumed, copies)
+    single, aside = without_copies(days)
+    if events is not None:
+        aside += _without_our_kart(events, table, [day.event for day in days])
+    return _finding(circuits(single), days, sheet, kart, asked, assumed, aside)
+
+
+def _without_our_kart(events: pl.DataFrame, laps: pl.DataFrame, found: list[str]) -> list[dict[str, Any]]:
+    """Rows as ``left_out`` for events of which a kart is written down as ours, but none of our laps was found."""
+    there = pl.col("event").is_in(laps["event"].unique().to_list()) & ~pl.col("event").is_in(found)
+    rows = events.filter(there, pl.col("our_kart").is_not_null()).select("event", "our_kart")
+    return [
+        {
+            "event": event,
+            "session": None,
+            "reason": f"no lap is of kart {ours}, written down as ours",
+            "laps": 0,
+        }
+        for event, ours in rows.iter_rows()
+    ]
 
 
 def _finding(
     places: list[Circuit], days: list[EventDay], sheet: pl.DataFrame, kart: str, asked: Asked, assumed: str,
-    copies: list[dict[str, Any]],
+    aside: list[dict[str, Any]],
 ) -> SeasonFinding:  # fmt: skip
     answers = [track_response(place, asked) for place in places]
     tracks = [row for row, _ in answers]
@@ -91,7 +108,7 @@ def _finding(
     repeat = learned(kept, sheet, kart, asked.confidence)
     design = design_table(kept)
     also = [one.name for one in asked.also]
-    left_out = [*copies, *(row for place in places for row in place.left_out)]
+    left_out = [*aside, *(row for place in places for row in place.left_out)]
     said = season_sentences(tracks, changes, repeat, design, left_out, asked.measure, asked.factor)
     if assumed:
         said.append(f"Assumed: {assumed}.")

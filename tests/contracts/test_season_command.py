@@ -97,6 +97,15 @@ def test_what_cannot_be_put_together_is_named_left_out_and_counted(kept, answer,
     assert said[0] in text
 
 
+def test_an_event_whose_written_down_kart_drove_no_lap_is_named(kept):
+    archive, wrong = kept
+    archive.put_event(wrong["two tracks"], our_kart="99")
+    done = command("season", "--archive", archive.folder)
+    archive.put_event(wrong["two tracks"], our_kart="07")
+    assert done.status == 0, done.err
+    assert f"{wrong['two tracks']} (no lap is of kart 99, written down as ours)." in done.out
+
+
 def test_a_single_session_is_used_but_says_nothing(kept, answer):
     event = kept[1]["one session"]
     assert event not in [row["event"] for row in answer["days"]]
