@@ -196,8 +196,7 @@ def _one_side(
         high = fit.centre + float(z[len(z) - 1 - int(np.argmax(possible[::-1]))]) * fit.scale
     if low is None and high is None:
         return Best("cannot be told", 0, x, None, None, p, largest)
-    side = 0 if low is not None and high is not None else (1 if low is not None else -1)
-    return Best("one side", side, x, low, high, p, largest)
+    return Best("one side", 1 if low is not None else -1, x, low, high, p, largest)
 
 
 @dataclass(frozen=True)
