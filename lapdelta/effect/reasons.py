@@ -82,7 +82,7 @@ def _what_would_settle(evidence: Evidence) -> list[str]:
     """Half-width, the smallest margin, and what an old-new-new-old day with these karts would leave."""
     unit, judged = evidence.measure.unit, evidence.judged
     half, smallest = judged.half_width or 0.0, judged.smallest_margin or 0.0
-    digits = 3 if unit == "s" else 1
+    digits = 2 if unit == "s" else 1
     out = [
         f"The range reaches {half:.{digits}f} {unit} to each side; what can be ruled out is a change of more"
         f" than {smallest:.{digits}f} {unit} either way."
@@ -91,8 +91,8 @@ def _what_would_settle(evidence: Evidence) -> list[str]:
     if spread is not None:
         reach = ABOUT_95 * spread * np.sqrt(1 + 1 / max(evidence.shift.others, 1))
         out.append(
-            "To settle it: after four sessions in the order old, new, new, old with these karts the range"
-            f" would reach about {reach:.{digits}f} {unit} to each side, after three such days"
+            "With these karts a day of four sessions, old, new, new, old, leaves a range of about"
+            f" {reach:.{digits}f} {unit} to each side, three such days together"
             f" {reach / np.sqrt(3):.{digits}f} {unit}."
         )
     return out
