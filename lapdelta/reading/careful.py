@@ -46,7 +46,8 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
     drafts = [draft for layout in work.layouts for draft in layout.drafts]
     asked = any(key.startswith("column:") for key in work.questions)
     if not any("lap_time" in draft.cells for draft in drafts) and not asked:
-        raise _no_laps(source)
+        refusal = next((layout.refusal for layout in work.layouts if layout.refusal), None)
+        raise UnreadableFile(refusal.seen, refusal.mend, source.name) if refusal else _no_laps(source)
     name_laps(work)
     _drop_repeats(work)
     work.columns = tuple(shown(work))
@@ -189,7 +190,8 @@ def _read_table(work: Careful, layout: Layout, settle: Callable[[Layout, Formats
 
 def _set_rest_aside(work: Careful, table: Table, layout: Layout) -> None:
     """Rows that a layout made no draft of: they wait for its question, or hold no lap time."""
-    reason = f"waits for the answer to {layout.questions[0].key!r}" if layout.questions else NO_TIME
+    reason = layout.refusal.reason if layout.refusal else NO_TIME
+    reason = f"waits for the answer to {layout.questions[0].key!r}" if layout.questions else reason
     for record in layout.parts:
         work.ledger.known(record, "part_of_laps")
     parts = {record.line for record in layout.parts}

@@ -2,15 +2,18 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lapdelta.reading.columns import Column, showing, texts_of
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import map_columns
 from lapdelta.reading.model import Question
-from lapdelta.reading.structure import DOUBT, Row, Table, is_wide
+from lapdelta.reading.refusals import NOT_TOLD_APART, SECTORS_ONLY, Refusal
+from lapdelta.reading.sector_rows import names_of_rows, says_sector
+from lapdelta.reading.structure import DOUBT, Row, Table, is_summary_row, is_wide
 from lapdelta.reading.titles import kart_in, session_in
+from lapdelta.reading.unsaid import SUM
 from lapdelta.reading.vocabulary import Heading, heading
 
 _MEASURE = re.compile(r"lap_time|sector_\d+|top_speed|peak_rpm|clock")
@@ -34,6 +37,7 @@ class Layout:
     """The drafts of one table in file order, its columns, and the questions that keep its laps waiting.
 
     ``parts``: rows that give no lap by themselves but belong to those of another row (a row of sectors).
+    ``refusal``: why no row gives a lap.
     """
 
     drafts: list[Draft]
@@ -41,12 +45,13 @@ class Layout:
     questions: list[Question]
     name: str
     parts: tuple[Record, ...] = ()
+    refusal: Refusal | None = None
 
 
 def lay_out(table: Table, answers: Mapping[str, str]) -> Layout:
     """Find the layout of a table and take it apart."""
     if sum(1 for cell in table.header if heading(cell).meaning == "lap_n") >= 2:
-        return _measures(table) or _across(table, answers)
+        return _measures(table, answers) or _across(table, answers)
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
         return _wide(table, answers)
     columns, questions = map_columns(table, answers)
@@ -171,14 +176,16 @@ def _karts_of_rows(table: Table, columns: list[Column]) -> dict[int, tuple[str, 
     return {at: found or ("", "") for at, found in enumerate(named)}
 
 
-def _measures(table: Table) -> Layout | None:
+def _measures(table: Table, answers: Mapping[str, str]) -> Layout | None:
     """A column a lap and a row a measure (lap time, sector 1, ...); None where the first cells name none."""
     laps = {
         at: found.number
         for at, cell in enumerate(table.header)
         if (found := heading(cell)).meaning == "lap_n"
     }
-    names = [heading(row.record.cells[0]) if row.record.cells else heading("") for row in table.rows]
+    sure = says_sector(table.header) or answers.get(f"column:{table.header[0] or '1'}") == "sector"
+    rows = [row.record.cells for row in table.rows]
+    names = names_of_rows(table.header, rows, [_told(row) for row in table.rows], sure)
     if not any(name.meaning == "lap_time" for name in names):
         return None
     measured = [name.meaning is not None and bool(_MEASURE.fullmatch(name.meaning)) for name in names]
@@ -191,7 +198,11 @@ def _measures(table: Table) -> Layout | None:
         for meaning, row in rows.items():
             printed = row.record.cells[0]
             found = heading(printed)
-            columns.setdefault(meaning, Column(len(columns), printed, meaning, found.unit, found.language))
+            column = Column(len(columns), printed, meaning, found.unit, found.language)
+            if found.meaning != meaning:
+                note = "its sectors add up to it" if meaning == "lap_time" else "adds up to the lap time"
+                column = replace(column, note=note)
+            columns.setdefault(meaning, column)
         own = rows["lap_time"]
         for at, number in laps.items():
             cells = {
@@ -224,10 +235,33 @@ def _blocks(table: Table, names: list[Heading]) -> Iterator[tuple[int, int]]:
             start = at
 
 
+def _repeat_laps(table: Table, columns: list[Column]) -> bool:
+    """Whether several rows stand for the same laps, and no column tells the kart, driver or session of each."""
+    if any(column.meaning in ("kart", "driver", "session", "date", "clock") for column in columns):
+        return False
+    told = [tuple(_told(row)) for row in table.rows if len(row.record.filled) > 1]
+    return len(set(told)) < len(told)
+
+
+def _not_told_apart(table: Table, columns: list[Column]) -> Layout:
+    """Rows for the same laps: sectors without their sum give none, else it is asked what the first column names."""
+    first = columns[0]
+    if first.meaning == "sector":
+        return Layout([], columns, [], "a row a kart", refusal=SECTORS_ONLY)
+    if first.answered:
+        return Layout([], columns, [], "a row a kart", refusal=NOT_TOLD_APART)
+    text = f"Several rows are for the same laps; what does the column {first.header!r} name?"
+    text = showing(text, (first, texts_of(table, 0)))
+    question = Question(f"column:{first.header}", text, ("kart", "driver", "session", "sector", "ignore"))
+    return Layout([], columns, [question], "a row a kart")
+
+
 def _across(table: Table, answers: Mapping[str, str]) -> Layout:
     """A row a kart, a column a lap."""
     columns, questions = map_columns(table, answers)
     karts = _karts_of_rows(table, columns)
+    if not karts and _repeat_laps(table, columns):
+        return _not_told_apart(table, columns)
     laps = {
         column.index: heading(table.header[column.index]).number
         for column in columns
@@ -249,6 +283,7 @@ def _across(table: Table, answers: Mapping[str, str]) -> Layout:
             base.cells["kart"] = (named[0], columns[0].header)
             base.cells.update({"driver": (named[1], columns[0].header)} if named[1] else {})
         fault = "more cells than the header" if any(row.record.cells[len(table.header) :]) else None
+        fault = SUM if columns[0].answered and is_summary_row(row.record.cells, table.header) else fault
         for at, number in laps.items():
             time = row.record.cells[at] if at < len(row.record.cells) else ""
             header = table.header[at]

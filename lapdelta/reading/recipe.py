@@ -37,6 +37,7 @@ COLUMN_NAMES: dict[str, str] = {
     "date": "date",
     "clock": "clock",
     "marks": "status",
+    "sector": "sector",
     "ignore": "ignore",
 }
 #: The answer which columns are the sectors: their headers in order with ``|`` between them, or that none is.

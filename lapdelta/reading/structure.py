@@ -8,6 +8,7 @@ from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.numbers import whole_number
+from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
 from lapdelta.reading.titles import Said, kart_in, legend_in, understand
 from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, is_summary, mark_of, unit_of
 
@@ -194,11 +195,20 @@ class Walker:
             if not self.table.units:
                 self.table.units = record.cells
             kind = "units"
-        elif is_summary_row(record.cells, self.table.header if self.table else ()):
+        elif is_summary_row(
+            record.cells, self.table.header if self.table else ()
+        ) and not self._sums_up_sectors(record):
             kind = "summary"
         if kind:
             self.ledger.known(record, kind)
         return kind is not None
+
+    def _sums_up_sectors(self, record: Record) -> bool:
+        """Whether a row such as ``Total`` under a column a lap is the lap time: the rows above it are the sectors."""
+        rows = self.table.rows if self.table else []
+        own = tuple(self.context)
+        above = [row.record.cells for row in rows[-MOST_SECTORS:] if row.context == own]
+        return self.table is not None and sectors_above(self.table.header, above, record.cells) > 0
 
     def _is_timed(self, record: Record) -> bool:
         return any(looks_timed(cell) for cell in record.filled)

@@ -92,6 +92,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.column.lap": "lap number",
     "ui.column.lap_time_s": "lap time",
     "ui.column.sector_times_s": "sectors",
+    "ui.column.sector": "which sector",
     "ui.column.top_speed_kmh": "top speed",
     "ui.column.peak_rpm": "peak rpm",
     "ui.column.date": "date",

@@ -94,6 +94,7 @@ TEXTS: Final[dict[str, str]] = {
     "ui.column.lap": "Rundennummer",
     "ui.column.lap_time_s": "Rundenzeit",
     "ui.column.sector_times_s": "Sektoren",
+    "ui.column.sector": "welcher Sektor",
     "ui.column.top_speed_kmh": "Höchstgeschwindigkeit",
     "ui.column.peak_rpm": "Höchstdrehzahl",
     "ui.column.date": "Datum",

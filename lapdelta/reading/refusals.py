@@ -1,0 +1,24 @@
+"""Tables that hold times but no laps that can be told: why not, and how to mend the file."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why a table gives no laps: ``reason`` beside each row; ``seen`` and ``mend`` for the whole file."""
+
+    reason: str
+    seen: str
+    mend: str
+
+
+SECTORS_ONLY = Refusal(
+    "a sector without its lap time",
+    "The rows of this table are sectors of the laps, and none of them is the lap time.",
+    "Add a row with the lap times, or export the file with a lap a line.",
+)
+NOT_TOLD_APART = Refusal(
+    "several rows for the same laps, and nothing tells them apart",
+    "Several rows of this table are for the same laps, and nothing tells them apart.",
+    "Say in the first column whose laps each row holds, or export the file with a lap a line.",
+)
