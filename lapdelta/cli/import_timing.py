@@ -1,6 +1,5 @@
 """``lapdelta import``: read all files, say what was understood, then keep them or nothing."""
 
-import re
 import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,9 +27,6 @@ if TYPE_CHECKING:
 
 #: Rows set aside that are printed for one file before the rest is only counted.
 ROWS_SHOWN = 12
-
-#: A day in the name of a file: a proposal, never taken by itself.
-_DAY = re.compile(r"(?<!\d)(20\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 
 #: How the reason of a row begins that an answer will bring back, and how many of them are printed.
 WAITS, WAITING_SHOWN = "waits for", 3
@@ -291,8 +287,10 @@ def _how_to_answer(facts: dict[str, Any]) -> str:
 
 def _option(file: str, asked: dict[str, Any]) -> str:
     if asked["key"] == "event":
-        day = _DAY.search(file)
-        return f"--event {'-'.join(day.groups())}" if day else "--event 'club day in May'"
+        from lapdelta.reading.title_days import day_in_name
+
+        day = day_in_name(file)  # a proposal, never taken by itself
+        return f"--event {day}" if day else "--event 'club day in May'"
     value = asked["options"][0] if asked["options"] else "VALUE"
     return "--answer " + shlex.quote(f"{asked['key']}={value}")
 

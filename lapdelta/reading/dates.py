@@ -5,17 +5,24 @@ from datetime import date
 from functools import lru_cache
 
 from lapdelta.reading.numbers import tidy
-from lapdelta.reading.vocabulary import fold, months
+from lapdelta.reading.vocabulary import fold, is_word, months
 
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})\.?")
 _COMPACT = re.compile(r"(20\d{2})(\d{2})(\d{2})")
-_JAPANESE = re.compile(r"(\d{4})年(\d{1,2})月(\d{1,2})日")
+_JAPANESE = re.compile(r"(\d{4})年(\d{1,2})月(\d{1,2})日(?:\s*\(.(?:曜日?)?\))?")
 _TRIPLE = re.compile(r"(\d{1,2})([-/. ])\s?(\d{1,2})\2\s?(\d{4}|\d{2})\.?")
+#: What may stand behind the day: 1st, 2nd, 1er, 1º (which tidying makes 1o), 16:e, 16-go.
+ORDINAL = r"(?:(?:st|nd|rd|th|er|ère|e|o|a|:[ea]|-go)(?![^\W\d_]))?"
 _NAMED = re.compile(
-    r"(\d{1,2})(?:st|nd|rd|th|er)?[.\s-]*(?:de\s)?([^\W\d_]+)[.,\s-]*(?:de\s)?(\d{4})", re.IGNORECASE
+    rf"(\d{{1,2}}){ORDINAL}[.\s-]*(?:(?:of|de|di)\s+)?([^\W\d_]+)[.,\s-]*(?:(?:of|de|del|di)\s+)?(\d{{4}})(?:\s*r\.)?",
+    re.IGNORECASE,
 )
-_NAMED_FIRST = re.compile(r"([^\W\d_]+)\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?,?[\s-]+(\d{4})", re.IGNORECASE)
-_WEEKDAY = re.compile(r"^[^\W\d_]{2,12}\.?,?\s+(?=\d)")
+_NAMED_FIRST = re.compile(
+    rf"([^\W\d_]+)\.?[\s-]+(?:the\s+)?(\d{{1,2}}){ORDINAL},?[\s-]+(?:of\s+)?(\d{{4}})", re.IGNORECASE
+)
+#: A word before a date in a cell, such as a weekday in a language that we do not know.
+_ANY_WORD = re.compile(r"^[^\W\d_]{2,12}\.?,?\s+(?=\d)")
+_FIRST_WORD = re.compile(r"^([^\W\d_]+(?:-[^\W\d_]+)?)[.,]*\s+")
 
 
 def _date(year: str, month: int, day: str) -> date | None:
@@ -31,7 +38,24 @@ def date_readings(text: str) -> dict[str, date]:
 
     Day first is sure with dots (30.05.2026): no language writes the month first with them.
     """
-    bare = _WEEKDAY.sub("", tidy(text))
+    bare = tidy(text)
+    return (
+        _plain_readings(bare)
+        or _plain_readings(without_weekday(bare))
+        or _plain_readings(_ANY_WORD.sub("", bare))
+    )
+
+
+def without_weekday(text: str) -> str:
+    """A text without the weekdays and small words that it begins with (``Saturday, the 16th`` is ``16th``)."""
+    while (match := _FIRST_WORD.match(text)) and (
+        is_word("weekday", match.group(1)) or is_word("before_date", match.group(1))
+    ):
+        text = text[match.end() :]
+    return text
+
+
+def _plain_readings(bare: str) -> dict[str, date]:
     for pattern in (_ISO, _COMPACT, _JAPANESE):
         match = pattern.fullmatch(bare)
         if match:
@@ -43,7 +67,7 @@ def date_readings(text: str) -> dict[str, date]:
     match = _NAMED.fullmatch(bare)
     if match:
         return _named(match.group(3), match.group(2), match.group(1))
-    match = _NAMED_FIRST.fullmatch(tidy(text))
+    match = _NAMED_FIRST.fullmatch(bare)
     return _named(match.group(3), match.group(1), match.group(2)) if match else {}
 
 

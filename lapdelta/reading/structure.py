@@ -9,12 +9,16 @@ from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
+from lapdelta.reading.title_days import day_in
 from lapdelta.reading.titles import Said, kart_in, legend_in, understand
 from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, is_summary, mark_of, unit_of
 
 #: Signs that take a row out; #07 and #A1 are karts.
 _OUT = re.compile(r"//|[#%][ \t]|##")
 _RULE = re.compile(r"[\s\-=_+|*#~;,.]{3,}")
+#: A comma between cells, as no prose writes it; and the rows by which it is told whether the file writes it so.
+_COMMA_OF_TABLES = re.compile(r",(?=[^\s,])")
+_SEEN = 50
 #: Key of a context that may be out of date; the value tells since which line.
 DOUBT = "doubt"
 _FREE_TEXT = frozenset({"driver", "notes", "session", "status"})
@@ -236,15 +240,16 @@ class Walker:
         if any(looks_timed(cell) for cell in filled) or (self.table and len(filled) > 4):
             return False
         said = understand(filled, above=self.table is None)
-        if said.context or said.facts:
+        below = self._following(at, 1)
+        heads = bool(below) and self._header_at(self.places[below[0].line]) is not None
+        only_day = set(said.context) == {"date"} and not said.facts and bool(said.unknown)
+        if (said.context or said.facts) and not only_day:
             if self.table and said.unknown and len(filled) > 1 and not self._names_a_block(record, said):
                 return False
             self._apply(said, record)
             self.ledger.known(record, "title" if said.context and not said.facts else "metadata")
             return True
-        below = self._following(at, 1)
-        heads = bool(below) and self._header_at(self.places[below[0].line]) is not None
-        if len(filled) == 1 and (self.table is None or heads):
+        if (len(filled) == 1 or only_day) and (self.table is None or heads):
             if self.table is not None:
                 self._forget("kart")
                 self._forget("driver")
@@ -276,10 +281,19 @@ class Walker:
         return not any(kart_in(cell) and kart_in(other) for cell, other in zip(cells, above, strict=False))
 
     def _free_cells(self, record: Record) -> tuple[str, ...]:
-        """Filled cells of a line outside a table: single spaces part none, whatever parts the table's."""
+        """Filled cells of a line outside a table: single spaces part none, nor do commas of prose with a day in it."""
         if self.dialect.delimiter in ("columns", "gaps", "space"):
             return tuple(re.split(r"\s{2,}|\t", record.text.strip()))
+        text = record.text.strip(" ,")
+        prose = self.dialect.delimiter == "," and ", " in text and not _COMMA_OF_TABLES.search(text)
+        if prose and day_in(text) and fact_of(record.filled[0]) is None and self._rows_have_no_prose():
+            return (text,)
         return record.filled
+
+    def _rows_have_no_prose(self) -> bool:
+        """Whether no space stands behind the commas of the rows with times."""
+        timed = [record.text for record in self.records[:_SEEN] if self._is_timed(record)]
+        return any(_COMMA_OF_TABLES.search(text) for text in timed)
 
     def _apply(self, said: Said, record: Record) -> None:
         """Take over what a line said; a key said again ends everything that was said after it."""

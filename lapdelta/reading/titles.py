@@ -6,12 +6,20 @@ from functools import cache
 
 from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dates import date_readings
-from lapdelta.reading.vocabulary import fact_of, fold, header_words, heading, mark_of, starts_as_session
+from lapdelta.reading.title_days import day_in, holds_date, pieces_of, with_years
+from lapdelta.reading.vocabulary import (
+    fact_of,
+    fold,
+    header_words,
+    heading,
+    holds_word,
+    is_word,
+    mark_of,
+    starts_as_session,
+)
 
 #: Context keys: what a title can say of the laps below it.
 CONTEXT = ("kart", "session", "driver", "date")
-_PIECES = re.compile(r"\s*[;|\t]\s*|,\s+|\s+[-–—/·]\s+|\s{2,}(?=[^\W\d_][^:=]{0,30}[:=]\s*\S)")
-_DECORATION = re.compile(r"^[*=~#_+<>-]{2,}\s*|\s*[*=~#_+<>-]{2,}$")
 _KEY_VALUE = re.compile(r"\s*([^\W\d_][^:=]{0,30}?)\s*[:=]\s*(\S.*?)\s*", re.DOTALL)
 _CODE = r"#?\s*([0-9][0-9A-Za-z]{0,4}|[A-Z]{1,3}[0-9]{0,3}|NA)"
 _LEGEND = re.compile(r"\W{0,2}?([*†‡!^~§#])\W*[=:–-]+\s*(.+)|\W{0,2}?([*†‡!^~§])\W?\s+(\D.+)")
@@ -51,13 +59,13 @@ def kart_in(text: str) -> tuple[str, str] | None:
 def understand(cells: tuple[str, ...], above: bool = False) -> Said:
     """What the filled cells of a line outside a table say; ``above`` all tables two cells are a key and its value."""
     said = Said()
+    cells = with_years(cells)
+    worded = above and len(cells) == 2 and _words_a_key(*cells)
     at = 0
     while at < len(cells):
         key = cells[at].rstrip(" :=")
         following = cells[at + 1] if at + 1 < len(cells) else None
-        worded = above and len(cells) == 2 and at == 0 and re.fullmatch(r"[^\W\d][^\d:=]{0,30}", cells[0])
-        worded = worded and kart_in(cells[1]) is None and not _numbers_a_session(cells[1])
-        bare_key = bool(fact_of(key)) or cells[at].endswith((":", "=")) or bool(worded)
+        bare_key = bool(fact_of(key)) or cells[at].endswith((":", "=")) or (worded and at == 0)
         if (
             bare_key
             and following is not None
@@ -67,14 +75,37 @@ def understand(cells: tuple[str, ...], above: bool = False) -> Said:
             _keep(said, key, following)
             at += 2
             continue
-        for piece in _split(cells[at]):
-            _piece(said, piece)
+        _line(said, cells[at])
         at += 1
     return said
 
 
-def _split(text: str) -> list[str]:
-    return [piece for piece in _PIECES.split(_DECORATION.sub("", text.strip())) if piece.strip()]
+def _words_a_key(first: str, second: str) -> bool:
+    """Whether the first of two cells may be the key of the second, not a title beside a kart, session or day."""
+    if not re.fullmatch(r"[^\W\d][^\d:=]{0,30}", first) or kart_in(second) or _numbers_a_session(second):
+        return False
+    return not (day_in(second) and (is_word("weekday", first) or session_in(first)))
+
+
+def _line(said: Said, text: str) -> None:
+    """What a line, or one cell of it, says: a day first, for it may hold the signs that part the pieces."""
+    day = day_in(text)
+    for piece in day.apart if day else pieces_of(text):
+        pair = _KEY_VALUE.fullmatch(piece)
+        if holds_date(piece) and not (pair and fact_of(pair.group(1)) != "date"):
+            said.unknown.append(piece.strip())
+        else:
+            _piece(said, piece)
+    if day is None:
+        return
+    said.context["date"] = day.text
+    named = False
+    for words in day.beside:
+        if kart_in(words) or (session_in(words) and re.search(r"\d", words)) or _driver_in(words):
+            _piece(said, words)
+            named = True
+    if day.beside and not named:
+        said.unknown.insert(0, day.piece)
 
 
 def _keep(said: Said, key: str, value: str) -> None:
@@ -102,11 +133,11 @@ def _piece(said: Said, piece: str) -> None:
     session = session_in(piece)
     if session:
         said.context["session"] = session
-    elif date_readings(piece):
+    elif date_readings(piece) and not holds_word("other_day", piece):
         said.context["date"] = piece.strip()
     elif (named := _driver_in(piece)) is not None:
         said.context["driver"] = named
-    else:
+    elif not is_word("weekday", piece):
         said.unknown.append(piece.strip())
 
 
@@ -121,7 +152,7 @@ def session_in(piece: str) -> str | None:
 
 def _numbers_a_session(text: str) -> bool:
     """Whether a text is a word for a session with its number; a code such as T2 may be anything."""
-    return bool(re.fullmatch(r".*[^\W\d]{4,}.*\d", text.strip())) and session_in(text) is not None
+    return bool(re.fullmatch(r".*[^\W\d]{3,}.*\d", text.strip())) and session_in(text) is not None
 
 
 def _driver_in(piece: str) -> str | None:

@@ -242,6 +242,21 @@ def months() -> dict[str, int]:
     return {fold(name): int(number) for number, names in words()["month"].items() for name in names}
 
 
+def is_word(section: str, text: str) -> bool:
+    """Whether a text is a word of a plain list: ``weekday``, ``before_date`` or ``other_day``."""
+    return fold(text) in _folded(section)
+
+
+def holds_word(section: str, text: str) -> bool:
+    """Whether a text holds a word of a plain list, or some words on end; Japanese words need no space between."""
+    said = [fold(word) for word in re.split(r"[\W_]+", text)]
+    runs = {
+        "".join(said[at:end]) for at in range(len(said)) for end in range(at + 1, min(at + 3, len(said)) + 1)
+    }
+    whole = fold(text)
+    return any(word in runs or (not word.isascii() and word in whole) for word in _folded(section))
+
+
 def header_words(section: str, meaning: str) -> str:
     """A regular expression of the folded words with that meaning."""
     return _alternatives(section, meaning)

@@ -14,7 +14,12 @@ DAY = date(2026, 5, 16)
     ["2026-05-16", "2026-5-16", "2026.05.16", "2026/05/16", "20260516", "2026年05月16日", "16.05.2026", "16. 5. 2026",
      "16.05.26", "16.05.2026.", "16 May 2026", "16-May-2026", "16. Mai 2026", "16th May 2026",
      "May 16 2026", "May. 16, 2026", "16 mai 2026", "16 maggio 2026", "16 de mayo de 2026",
-     "Sat 16 May 2026", "Sat. 16.05.2026", "２０２６-０５-１６"],
+     "Sat 16 May 2026", "Sat. 16.05.2026", "２０２６-０５-１６",
+     "May 16th, 2026", "Saturday 16 May 2026", "16th of May 2026", "Saturday, 16th of May, 2026", "Sat, May 16th, 2026",
+     "the 16th of May, 2026", "Samstag, den 16. Mai 2026", "Sa., 16.05.2026", "le samedi 16 mai 2026",
+     "sabato 16 maggio 2026", "sábado, 16 de mayo del 2026", "sábado, 16 de maio de 2026", "zaterdag 16 mei 2026",
+     "sobota, 16 maja 2026 r.", "sobota 16. května 2026", "lördag den 16:e maj 2026", "lørdag den 16. maj 2026",
+     "2026年5月16日(土)", "2026年5月16日（土曜日）", "la 16.05.2026"],
 )  # fmt: skip
 def test_forms_that_leave_no_doubt(printed: str) -> None:
     assert date_readings(printed) == {"sure": DAY}
@@ -42,6 +47,20 @@ def test_with_these_signs_the_month_may_come_first(sign: str) -> None:
     assert date_readings(both) == {"dmy": date(2026, 6, 5), "mdy": date(2026, 5, 6)}
     assert date_readings(sign.join(("16", "05", "2026"))) == {"dmy": DAY}
     assert date_readings(sign.join(("05", "16", "2026"))) == {"mdy": DAY}
+
+
+#: Months and ordinals as the languages write them, and the month and day they mean; from the languages themselves.
+MONTHS = [
+    ("1er mars 2026", (3, 1)), ("1º de março de 2026", (3, 1)), ("1. marts 2026", (3, 1)), ("1. Jänner 2026", (1, 1)),
+    ("2. listopadu 2026", (11, 2)), ("3 de setiembre de 2026", (9, 3)), ("Mar 16 2026", (3, 16)),
+    ("mar 17 mars 2026", (3, 17)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("printed", "wanted"), MONTHS)
+def test_months_and_ordinals(printed: str, wanted: tuple[int, int]) -> None:
+    """``mar`` is a month in English, a weekday (mardi) in French."""
+    assert date_readings(printed) == {"sure": date(2026, *wanted)}
 
 
 def test_years_of_two_digits_are_of_this_century() -> None:

@@ -1,11 +1,14 @@
 """Lines above a block of laps: what they say of its kart, session and day. Common practice, no source."""
 
+from datetime import date
+
 import pytest
 
 from lapdelta.reading import Reading, Recipe, read_timing
 from lapdelta.reading.careful import read_carefully
 from lapdelta.reading.fast import read_fast
 from lapdelta.reading.source import load
+from lapdelta.reading.title_days import day_in_name
 
 LAPS = "Lap;Time\n1;60.1\n2;60.2\n"
 
@@ -80,3 +83,92 @@ def test_both_paths_agree(second: str) -> None:
         fast = read_fast(source, {}, Recipe())
         assert fast is None or fast.laps.equals(careful.laps)
         assert careful.laps.filter(kart="5").height == (399 if text.count(rows) == 2 else 0)
+
+
+DAY = date(2026, 5, 16)
+#: A title line, in its language's own words for practice, a day and a circuit of our invention; and its title.
+DAYS = [
+    ("May 16th, 2026", None), ("Saturday, May 16th, 2026", None), ("Saturday 16 May 2026", None),
+    ("16th of May 2026", None),
+    ("Lakeside, Saturday 16 May 2026", "Lakeside"), ("Lakeside 16 May 2026", "Lakeside 16 May 2026"),
+    ("Practice on 2026-05-16", "Practice on 2026-05-16"), ("=== Lakeside (16.05.2026) ===", "Lakeside (16.05.2026)"),
+    ("Training am 16. Mai 2026, Ring Oberau", "Training am 16. Mai 2026"),
+    ("Ring Oberau, Samstag, den 16. Mai 2026", "Ring Oberau"),
+    ("Training 16.05.2026 Ring Oberau", "Training 16.05.2026 Ring Oberau"),
+    ("Essais du 16 mai 2026, Piste du Lac", "Essais du 16 mai 2026"), ("samedi 16 mai 2026", None),
+    ("Prove del 16 maggio 2026 - Pista Verde", "Prove del 16 maggio 2026"),
+    ("Entrenamiento del sábado, 16 de mayo de 2026", "Entrenamiento del sábado"),
+    ("Treino de 16 de maio de 2026", "Treino de 16 de maio de 2026"),
+    ("Oefening op 16 mei 2026", "Oefening op 16 mei 2026"),
+    ("Trening w dniu 16 maja 2026 r., Tor Zielony", "Trening w dniu 16 maja 2026 r."),
+    ("Trénink v sobotu 16. května 2026", "Trénink v sobotu 16. května 2026"),
+    ("Träning lördag den 16 maj 2026", "Träning lördag den 16 maj 2026"),
+    ("Træning den 16. maj 2026", "Træning den 16. maj 2026"),
+    ("練習2026年5月16日（土）", "練習2026年5月16日（土）"),
+    ("Date: May 16, 2026", None), ("Track: Lakeside, Date: May 16, 2026", None),
+    ("Lakeside, 16 May 2026 10:30", "16 May 2026 10:30"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("sign", [",", ";"], ids=["comma", "semicolon"])
+@pytest.mark.parametrize("line", ["{}", "# {}"], ids=["title", "comment"])
+@pytest.mark.parametrize(("title", "kept"), DAYS)
+def test_the_day_in_a_title_line(title: str, kept: str | None, line: str, sign: str) -> None:
+    """A comma of the line may part it into cells; what is no date stays the title of the file."""
+    rows = "Kart,Lap,Time\n3,1,60.1\n3,2,60.2\n".replace(",", sign)
+    reading = read(f"{line.format(title)}\n{rows}")
+    assert reading.laps["date"].to_list() == [DAY, DAY]
+    assert reading.laps["session"].unique().to_list() == ["saturday"]
+    assert reading.facts["date"] == "2026-05-16"
+    assert kept is None or kept.endswith("10:30") or reading.facts["title"] == kept
+    assert reading.set_aside.is_empty()
+
+
+@pytest.mark.parametrize(
+    "title",
+    ["16.-17. Mai 2026", "16. - 17. Mai 2026", "16 and 17 May 2026", "Training 16 - 17 May 2026",
+     "30 May - 1 June 2026",
+     "vom 16. bis 18. Mai 2026", "Del 16 al 18 de mayo de 2026", "16.05. - 17.05.2026", "16.05.2026 - 17.05.2026",
+     "16/17 May 2026", "May 16-17, 2026", "Sat 16 & Sun 17 May 2026", "du 16 au 17 mai 2026",
+     "Printed 18.05.2026", "Printed on 18 May 2026", "Stand: 18.05.2026", "gedruckt am 18.05.2026",
+     "Tom born 3 May 2015",
+     "Mis à jour le 18 mai 2026", "next race 30 May 2026", "18.05.2026 ausgedruckt", "印刷 2026年5月18日",
+     "Session 2 May 2026",
+     "Report number 18.05.20261"],
+)  # fmt: skip
+def test_a_date_that_may_be_another_is_not_taken(title: str) -> None:
+    """Spans of days, print-outs, births and what is to come: the day is asked for where it is needed."""
+    reading = read(f"{title}\nKart;Lap;Time\n3;1;60.1\n3;2;60.2\n")
+    assert reading.laps["date"].to_list() == [None, None]
+    assert "date" not in reading.facts
+
+
+@pytest.mark.parametrize(
+    ("title", "session", "kart"),
+    [("Training 2 am 16. Mai 2026", "Training 2", "7"), ("P1 16.05.2026", "P1", "7"), ("16.05.2026 P1", "P1", "7"),
+     ("Session 2 - 16 May 2026", "Session 2", "7"), ("Kart 3 16. Mai 2026", "saturday", "3"),
+     ("Kart 15 - 16 May 2026", "saturday", "15"), ("Training;16. Mai 2026", "Training", "7")],
+)  # fmt: skip
+def test_a_session_or_kart_beside_the_day(title: str, session: str, kart: str) -> None:
+    """A word for a session without a number names none: every file of that day may say it."""
+    reading = read(f"{title}\n{LAPS}", **({"kart": "7"} if kart == "7" else {}))
+    assert blocks(reading) == [(session, kart)]
+    assert reading.laps["date"].to_list() == [DAY, DAY]
+
+
+def test_titles_with_days_head_blocks_of_their_own() -> None:
+    rows = "Kart;Lap;Time\n3;1;60.1\n3;2;60.2\n"
+    reading = read(f"Practice 16 May 2026\n{rows}\nPractice 17 May 2026\n{rows}")
+    assert blocks(reading) == [("Practice 16 May 2026", "3"), ("Practice 17 May 2026", "3")]
+    assert reading.laps["date"].to_list() == [DAY, DAY, date(2026, 5, 17), date(2026, 5, 17)]
+
+
+@pytest.mark.parametrize(
+    ("name", "day"),
+    [("May 16th, 2026.csv", DAY), ("P1_16_May_2026.csv", DAY), ("20260516_P1.csv", DAY), ("Saturday 16 May 2026", DAY),
+     ("laps 16.05.2026.csv", DAY), ("Kart07-2026-05-16.csv", DAY), ("16.-17. Mai 2026.csv", None),
+     ("05-06-2026.csv", None),
+     ("2026-05-16 2026-05-17.csv", None), ("id20260516123.csv", None), ("P1.csv", None)],
+)  # fmt: skip
+def test_the_day_in_a_file_name(name: str, day: date | None) -> None:
+    assert day_in_name(name) == day
