@@ -234,6 +234,7 @@ def _drop_repeats(work: Careful) -> None:
         least_s = LONG_FOR_A_SUM * median(lap.lap_time_s for lap in laps)
         found |= find_sums(laps, least_s, found)
     found |= footers(laps, _counted(laps))
+    found = {at: lap.doubt for at, lap in enumerate(laps) if lap.doubt} | found
     for at, reason in found.items():
         _drop(work, laps[at], reason)
     _drop_unsaid(work)

@@ -1,18 +1,25 @@
 """One table's formats, decided from all its drafts: units, decimal marks, day order, own or cumulative sectors."""
 
 import re
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from statistics import median
 
 from lapdelta.reading import formats
 from lapdelta.reading.columns import Column, showing
 from lapdelta.reading.dates import date_readings, decide_day_order
-from lapdelta.reading.laps import SECTOR_SLACK_S, Formats, split_date_and_clock, split_unit, time_and_marks
+from lapdelta.reading.laps import (
+    PLAIN_MISS_S,
+    SECTOR_SLACK_S,
+    Formats,
+    split_date_and_clock,
+    split_unit,
+    time_and_marks,
+)
 from lapdelta.reading.layouts import Draft, Layout
 from lapdelta.reading.mapping import is_running
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import certain_mark, decimals, read_number
+from lapdelta.reading.printing import Printing, printing_of
 from lapdelta.reading.vocabulary import is_no_time, unit_of
 
 _CLOCK_MARK = re.compile(r"[:'\"m.]\s?\d{1,2}([.,])\d{1,3}\D*")
@@ -50,7 +57,7 @@ def decide_formats(
     sectors = _sector_units(layout, unit, legend, questions)
     cumulative = _decide_sectors(layout, unit, sectors, legend, answers, questions)
     marks = _file_marks(layout)
-    missed = contradicted(layout, unit, sectors, cumulative) if cumulative is not None else []
+    missed = sector_misses(layout, unit, sectors, cumulative) if cumulative is not None else []
     form = Formats(
         time_unit=unit,
         sector_units=sectors,
@@ -60,14 +67,15 @@ def decide_formats(
         day_order=_decide_days(layout, answers, questions, notes),
         legend=legend,
         notes=notes,
-        sectors_sure=is_sure(sum(missed), len(missed)),
+        sectors_sure=is_sure(missed),
+        sectors_usual=is_usual(missed),
         sector_shares={
             meaning: median(shares)
             for meaning, shares in sector_shares(layout, unit, sectors).items()
             if len(shares) >= 3
         },
         median_lap_s=median(seconds) if len(seconds) >= 5 else None,
-        decimals=_usual_decimals(laps),
+        printing=_printing(layout, unit, sectors, legend),
     )
     if lap_column and not lap_column.answered and _runs_on(layout, unit):
         text = f"The times in {lap_column.header!r} add up from lap to lap; are they lap times?"
@@ -86,9 +94,15 @@ def lap_seconds(layout: Layout, unit: str | None, legend: dict[str, str]) -> lis
     return [value for text in texts if (value := formats.to_seconds(text, unit)) is not None and value > 0]
 
 
-def _usual_decimals(texts: Sequence[str]) -> int | None:
-    found = Counter(count for text in texts if (count := decimals(text)) is not None)
-    return found.most_common(1)[0][0] if found else None
+def _printing(
+    layout: Layout, unit: str | None, sectors: Mapping[str, str | None], legend: dict[str, str]
+) -> dict[str, Printing]:
+    """How the lap times and the sectors are printed, by meaning."""
+    found: dict[str, Printing] = {}
+    for meaning, own in {"lap_time": unit, **sectors}.items():
+        texts = [time_and_marks(text, legend)[0] for text in _texts(layout, meaning)]
+        found[meaning] = printing_of(texts, [formats.to_seconds(text, own) for text in texts])
+    return found
 
 
 def _once(questions: list[Question]) -> list[Question]:
@@ -135,22 +149,32 @@ def _splits(
     ]
 
 
-def contradicted(
+def sector_misses(
     layout: Layout, unit: str | None, units: Mapping[str, str | None], cumulative: bool
-) -> list[bool]:
-    """For each complete row whether its sectors do not make up the lap."""
-    missed: list[bool] = []
+) -> list[float]:
+    """For each complete row by how much its sectors miss the lap, s."""
+    missed: list[float] = []
     for draft in layout.drafts if len(units) > 1 else ():
         lap, splits = _splits(draft, units, unit)
         known = [value for value in splits if value is not None]
         if lap is not None and len(known) == len(splits):
-            missed.append(abs((known[-1] if cumulative else sum(known)) - lap) > SECTOR_SLACK_S)
+            missed.append(abs((known[-1] if cumulative else sum(known)) - lap))
     return missed
 
 
-def is_sure(missed: int, complete: int) -> bool:
-    """Whether the sectors make up the lap in so many of the complete rows that one that says otherwise is wrong."""
-    return complete >= 5 and missed / complete <= 0.1
+def is_sure(missed: Sequence[float], more: int = 0) -> bool:
+    """Whether the sectors make up the lap in so many of the complete rows that one that says otherwise is wrong.
+
+    ``more``: complete rows that miss nothing, beside those.
+    """
+    complete = len(missed) + more
+    return complete >= 5 and sum(1 for miss in missed if miss > SECTOR_SLACK_S) / complete <= 0.1
+
+
+def is_usual(missed: Sequence[float], more: int = 0) -> bool:
+    """Whether the sectors make up the lap in most of the complete rows, so that one that misses it plainly is told."""
+    near = sum(1 for miss in missed if miss <= PLAIN_MISS_S) + more
+    return near >= 2 and near > len(missed) + more - near
 
 
 def sector_shares(

@@ -33,6 +33,7 @@ from lapdelta.reading.laps import LONG_LAP
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
 from lapdelta.reading.parts import JUDGED_ROWS
+from lapdelta.reading.printing import LONG_OTHERWISE, NUMBER
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
 from lapdelta.reading.work import Careful
@@ -160,8 +161,18 @@ class _Whole:
 
     def _low(self, middle: float) -> list[int]:
         """Lines of laps so short or so long that they may be none."""
-        far = ~self.table.get_column("lap_time_s").is_between(0.25 * middle, LONG_LAP * middle)
+        seconds = self.table.get_column("lap_time_s")
+        far = ~seconds.is_between(0.25 * middle, LONG_LAP * middle)
+        far |= (seconds > LONG_OTHERWISE * middle) & self._may_be_printed_otherwise(seconds, middle)
         return self.table.get_column("source_line").filter(far).to_list()
+
+    def _may_be_printed_otherwise(self, seconds: pl.Series, middle: float) -> pl.Series:
+        """Which laps may stand in a clock form that those near the top do not have."""
+        usual = replace(self.plan.form.printed("lap_time"), middle_s=middle).usual_forms()
+        number = self.plan.form.time_unit in ("s", "ms") and NUMBER not in usual
+        minutes = self.sieve.clocked and "0:0.0" not in usual
+        whole = self.sieve.clocked and "0:0" not in usual
+        return (seconds == seconds.floor()) & whole | pl.Series([number or minutes])
 
     def _with_odd(self, more: set[int]) -> Reading:
         """The odd lines are read with all lines of the head and those around them."""
@@ -182,6 +193,8 @@ class _Whole:
         found = repeats(laps, odd if all_rise(plain, self.plan) else None)
         found |= sums(laps, found, _middle(laps))
         found |= words_for_karts(laps)
+        read = [lap for outcome in work.outcomes.values() for lap in outcome.laps]
+        found = {lap.line: lap.doubt for lap in read if lap.doubt} | found
         laps = drop_repeats(laps, work, found)
         lost = sorted(set(found) - set(work.outcomes))
         book(work)

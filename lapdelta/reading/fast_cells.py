@@ -117,8 +117,11 @@ def from_numbers(part: Part, plan: Plan, types: Types) -> pl.DataFrame:
     return table.rename(_names(plan))
 
 
-def from_text(lines: Lines, plan: Plan) -> tuple[pl.DataFrame, pl.Series]:
-    """The canonical columns of the lines of the usual shape, all read as text, and which rows lost nothing by it."""
+def from_text(lines: Lines, plan: Plan) -> tuple[pl.DataFrame, pl.Series, bool]:
+    """The canonical columns of the lines of the usual shape, all read as text, and which rows lost nothing by it.
+
+    Also whether a lap time is printed with minutes.
+    """
     kept = lines.kept()
     count = int(lines.shaped.sum())
     part = Part(kept, count, loose=True)
@@ -135,9 +138,9 @@ def from_text(lines: Lines, plan: Plan) -> tuple[pl.DataFrame, pl.Series]:
         for meaning, cell in _meant(plan).items()
     ]
     sound = rows.select(pl.all_horizontal(whole)).to_series()
-    return table.rename(_names(plan)), sound if len(sound) == len(rows) else sound.new_from_index(
-        0, len(rows)
-    )
+    sound = sound if len(sound) == len(rows) else sound.new_from_index(0, len(rows))
+    times = rows.get_column(plan.cell("lap_time"))
+    return table.rename(_names(plan)), sound, bool(times.str.contains(":", literal=True).any())
 
 
 def _no_rows(plan: Plan) -> pl.DataFrame:

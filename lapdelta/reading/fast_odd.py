@@ -9,7 +9,7 @@ import polars as pl
 
 from lapdelta.reading.careful import read_tables, shown
 from lapdelta.reading.clock import looks_timed
-from lapdelta.reading.deciding import contradicted, is_sure, lap_seconds, sector_shares
+from lapdelta.reading.deciding import is_sure, is_usual, lap_seconds, sector_misses, sector_shares
 from lapdelta.reading.decode import Text
 from lapdelta.reading.dialect import Dialect, Record, records_of
 from lapdelta.reading.fast_cells import Plan
@@ -19,6 +19,7 @@ from lapdelta.reading.layouts import Layout
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.naming import name_laps
 from lapdelta.reading.numbers import whole_number
+from lapdelta.reading.printing import Printing
 from lapdelta.reading.structure import Walker
 from lapdelta.reading.vocabulary import heading
 from lapdelta.reading.work import Careful
@@ -112,20 +113,32 @@ def _moved(record: Record, numbers: list[int]) -> Record:
 def _settled(layout: Layout, form: Formats, plan: Plan, plain: Plain) -> Formats:
     """The formats of the whole file; OddFileError unless the odd lines leave them as the head decided."""
     told = plan.form
-    if (form.time_unit, form.sector_units, form.cumulative, form.day_order, form.decimals) != (
-        told.time_unit, told.sector_units, told.cumulative, told.day_order, told.decimals,
+    if (form.time_unit, form.sector_units, form.cumulative, form.day_order, _decimals(form)) != (
+        told.time_unit, told.sector_units, told.cumulative, told.day_order, _decimals(told),
     ) or (form.speed, form.rpm) != (told.speed, told.rpm):  # fmt: skip
         raise OddFileError
     seconds = lap_seconds(layout, form.time_unit, form.legend)
-    missed = contradicted(layout, form.time_unit, form.sector_units, bool(form.cumulative))
+    missed = sector_misses(layout, form.time_unit, form.sector_units, bool(form.cumulative))
     shares = sector_shares(layout, form.time_unit, form.sector_units)
     more = _plain_shares(plain.table, plan) if shares else {}
+    middle = median_lap(plain.table, seconds)
     return replace(
         form,
-        median_lap_s=median_lap(plain.table, seconds),
-        sectors_sure=form.cumulative is not None and is_sure(sum(missed), len(missed) + plain.complete),
+        median_lap_s=middle,
+        printing={name: _of_whole(one, plain.table.height, middle) for name, one in form.printing.items()},
+        sectors_sure=form.cumulative is not None and is_sure(missed, plain.complete),
+        sectors_usual=form.cumulative is not None and is_usual(missed, plain.complete),
         sector_shares={meaning: _median(more[meaning], found) for meaning, found in shares.items()},
     )
+
+
+def _decimals(form: Formats) -> dict[str, int | None]:
+    return {meaning: printing.decimals for meaning, printing in form.printing.items()}
+
+
+def _of_whole(printing: Printing, plain: int, middle: float) -> Printing:
+    """How a column of the whole file is printed: plain rows have no letters. ``middle``: the median lap, s."""
+    return replace(printing, count=printing.count + plain, middle_s=middle)
 
 
 def median_lap(table: pl.DataFrame, seconds: Iterable[float]) -> float:

@@ -25,6 +25,7 @@ class Sieve:
         self.tables: list[pl.DataFrame] = []
         self.odd: dict[int, str] = {}
         self.plain = self.complete = 0
+        self.clocked = False  # whether a lap time may be printed with minutes
         self.rising = True
         self.runs: list[pl.DataFrame] = []
         self._last: tuple[tuple[str, ...], int] | None = None
@@ -63,6 +64,7 @@ class Sieve:
                 self._types = self.plan.types_but_times
         except UnprovedError:
             return False
+        self.clocked = self.clocked or self.plan.columns["lap_time"].index not in self._types
         starts = run_starts(table, self.plan)
         heads = table.filter(starts)
         if not all_fit(table, heads, self.plan):
@@ -75,7 +77,8 @@ class Sieve:
     def _by_lines(self, data: bytes) -> None:
         """Take the lines that are plain; the others are kept as text."""
         lines = lines_of(data, self.plan.sign.encode(), self.plan.width)
-        table, sound = from_text(lines, self.plan)
+        table, sound, clocked = from_text(lines, self.plan)
+        self.clocked = self.clocked or clocked
         plain = sound & which_fit(table, self.plan)
         taken = lines.shaped.copy()
         taken[lines.shaped] = plain.to_numpy()

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from lapdelta.reading import formats
@@ -9,6 +10,7 @@ from lapdelta.reading.clock import day_fraction, read_duration, read_time_of_day
 from lapdelta.reading.dates import date_readings, pick_date
 from lapdelta.reading.layouts import Draft
 from lapdelta.reading.numbers import certain_mark, decimals, read_number, tidy, whole_number
+from lapdelta.reading.printing import Printing
 from lapdelta.reading.vocabulary import heading, is_no_time, mark_of, marks_in, marks_within, truth_of
 
 _SIGNED = re.compile(r"([*†‡!^~§#]?)\s*(.*?)\s*([*†‡!^~§#]*)", re.DOTALL)
@@ -16,12 +18,15 @@ _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
 _NUMBER_AND_WORD = re.compile(r"(\d{1,4})(?:\s*[(\[]|\s+)\s*([^\W\d_][^()\[\]\d]*?)\s*[)\]]?")
 NO_TIME = "no lap time"
+TYPED_LETTER = "a letter where the others have a digit"
 #: In a short row a lap number beyond any day's is a number from another column.
 _HIGHEST_LAP = 9999
 #: Share of the lap that a sector of a short row may miss the column's usual share by, relative to it.
 _SHARE_SLACK = 0.3
 #: Sectors that miss the lap time by more than rounding, in s.
 SECTOR_SLACK_S = 0.02
+#: Sectors that miss the lap time by more than any rounding or cut-off sector line, in s.
+PLAIN_MISS_S = 0.5
 #: A lap that is so many times as long as the median, and not as precise, has its decimal mark or its parts misplaced.
 LONG_LAP = 8
 #: Notes of one kind that are shown for a table.
@@ -30,7 +35,10 @@ _NOTES_SHOWN = 5
 
 @dataclass
 class Lap:
-    """One lap read; ``cell_faults`` are (column, text, reason) of values that were dropped."""
+    """One lap read; ``cell_faults`` are (column, text, reason) of values that were dropped.
+
+    ``doubt``: why it is none unless another reason is found between the laps.
+    """
 
     draft: Draft
     session: str = ""
@@ -45,6 +53,7 @@ class Lap:
     clock: dt.time | None = None
     marks: list[str] = field(default_factory=list[str])
     cell_faults: list[tuple[str, str, str]] = field(default_factory=list[tuple[str, str, str]])
+    doubt: str = ""
 
     @property
     def line(self) -> int:
@@ -59,7 +68,10 @@ class Lap:
 
 @dataclass(frozen=True)
 class Formats:
-    """How the columns of one table are read; sector units by meaning; ``cumulative`` None: no sectors."""
+    """How the columns of one table are read; sector units by meaning; ``cumulative`` None: no sectors.
+
+    ``printing`` by meaning. ``sectors_sure``, ``sectors_usual``: the sectors make up nearly all laps, or most.
+    """
 
     time_unit: str | None = "s"
     sector_units: dict[str, str | None] = field(default_factory=dict[str, "str | None"])
@@ -69,10 +81,15 @@ class Formats:
     day_order: str | None = "any"
     legend: dict[str, str] = field(default_factory=dict[str, str])
     median_lap_s: float | None = None
-    decimals: int | None = None
+    printing: Mapping[str, Printing] = field(default_factory=dict[str, Printing])
     sectors_sure: bool = False
+    sectors_usual: bool = False
     sector_shares: dict[str, float] = field(default_factory=dict[str, float])
     notes: list[str] = field(default_factory=list[str])
+
+    def printed(self, meaning: str) -> Printing:
+        """How a column of times is printed."""
+        return self.printing.get(meaning) or Printing()
 
 
 def time_and_marks(text: str, legend: dict[str, str]) -> tuple[str, list[str], str]:
@@ -104,10 +121,13 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     if seconds is None:
         return f"{NO_TIME}: not a time"
     low, high = formats.LAP_LIMITS_S
+    usual = form.printed("lap_time")
     if not low <= seconds < high or (form.median_lap_s and seconds < 0.25 * form.median_lap_s):
         return f"{NO_TIME}: {seconds:g} s cannot be a lap"
-    if form.median_lap_s and seconds > LONG_LAP * form.median_lap_s and decimals(bare) != form.decimals:
-        return f"{NO_TIME}: {seconds:g} s is far longer than the others and printed otherwise"
+    if usual.has_typed_letter(bare):
+        return f"{NO_TIME}: {TYPED_LETTER}"
+    if form.median_lap_s and seconds > LONG_LAP * form.median_lap_s and decimals(bare) != usual.decimals:
+        return _long_otherwise(seconds)
     if draft.shape_fault not in (None, "short"):
         return str(draft.shape_fault)
     if draft.shape_fault == "short" and not _fits_shape(draft, seconds, form):
@@ -119,25 +139,32 @@ def read_lap(draft: Draft, form: Formats) -> Lap | str:
     if fault:
         return fault
     _read_sectors(lap, form)
-    if form.sectors_sure and (fault := _contradiction(lap, form)):
+    if fault := _contradiction(lap, form):
         return fault
     _read_measures(lap, form)
     _read_when(lap, form)
     _read_marks(lap)
+    if not lap.marks and usual.is_long_otherwise(bare, seconds):
+        lap.doubt = _long_otherwise(seconds)
     driver = draft.cells.get("driver", ("", ""))[0] or draft.context.get("driver", "")
     lap.driver = driver or None
     lap.marks = list(dict.fromkeys(lap.marks))
     return lap
 
 
+def _long_otherwise(seconds: float) -> str:
+    return f"{NO_TIME}: {seconds:g} s is far longer than the others and printed otherwise"
+
+
 def _contradiction(lap: Lap, form: Formats) -> str | None:
     """Why a lap is not believed where sectors, which make up the lap elsewhere, say another time; else noted."""
     own = [value for value in lap.sector_times_s if value is not None]
     total = sum(own)
-    if len(own) < len(lap.sector_times_s) or abs(total - lap.lap_time_s) <= SECTOR_SLACK_S:
+    slack = SECTOR_SLACK_S if form.sectors_sure else PLAIN_MISS_S
+    if not form.sectors_usual or len(own) < len(lap.sector_times_s) or abs(total - lap.lap_time_s) <= slack:
         return None
     usual = form.median_lap_s or total
-    if not 0.6 <= lap.lap_time_s / usual <= 1.6 and 0.6 <= total / usual <= 1.6:
+    if form.sectors_sure and not 0.6 <= lap.lap_time_s / usual <= 1.6 and 0.6 <= total / usual <= 1.6:
         return f"the sectors add up to {total:.3f} s, not to this lap time"
     if len(form.notes) < _NOTES_SHOWN:
         form.notes.append(
@@ -197,7 +224,9 @@ def _read_sectors(lap: Lap, form: Formats) -> None:
             continue
         bare, marks, _ = time_and_marks(text, form.legend)
         value = formats.to_seconds(bare, form.sector_units[f"sector_{number}"])
-        if value is None or marks:
+        if form.printed(f"sector_{number}").has_typed_letter(bare):
+            lap.cell_faults.append((header, text, TYPED_LETTER))
+        elif value is None or marks:
             lap.cell_faults.append((header, text, "not a sector time"))
         elif not 0 < value <= lap.lap_time_s + 0.002:
             lap.cell_faults.append((header, text, "a sector time out of range"))

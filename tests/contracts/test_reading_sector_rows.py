@@ -23,8 +23,10 @@ def laps(reading: Reading) -> list[tuple[object, ...]]:
     return reading.laps.select("kart", "lap", "lap_time_s", "sector_times_s").rows()
 
 
-CORNERS = [("Sector", word) for word in ("Sum", "Total", "Gesamt", "Lap time", "Zzz", "")]
-CORNERS += [("Abschnitt", "Summe"), ("", "Lap time"), ("Where", "Lap"), ("", "Rundenzeit")]
+CORNERS = [
+    *(("Sector", word) for word in ("Sum", "Total", "Gesamt", "Lap time", "Zzz", "")),
+    *(("Abschnitt", "Summe"), ("", "Lap time"), ("Where", "Lap"), ("", "Rundenzeit")),
+]
 
 
 @pytest.mark.parametrize(("corner", "word"), CORNERS)

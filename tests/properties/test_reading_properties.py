@@ -246,6 +246,10 @@ ODDITIES: dict[str, Callable[[random.Random, list[str]], list[list[str]]]] = {
     "odd date": lambda rng, cells: [put(cells, 10, rng.choice(["", "026-05-16", "2026-5-16", "16.05.26"]))],
     "odd clock": lambda rng, cells: [put(cells, 11, rng.choice(["9:61:00", "25:00:00", "10:05", "10:05:00,25"]))],
     "other kart": lambda rng, cells: [put(cells, 1, rng.choice(["", "99", "03"]))],
+    "letter for a digit": lambda rng, cells: [put(cells, at := rng.choice([4, 5, 6]), cells[at][:-1] + "S")],
+    "another clock form": lambda rng, cells: [put(cells, 4, rng.choice(["60:10", "4:44.1", "301.2", "301200"]))],
+    "a word for the kart": lambda rng, cells: [cells, put(put(cells, 1, "Zzz"), 3, rng.choice(["", "1"]))],
+    "sectors of another lap": lambda rng, cells: [put(cells, 5, rng.choice(["22.222", "22222", "0:22.222"]))],
     "title": lambda rng, cells: [[rng.choice(["Kart 12", "Heat 2", "Track: Lakeside"])], cells],
 }  # fmt: skip
 JUNK = ["x", "", "0", "1:61.2", "999", "-5", '"', "nan", "1:02.345", "59.9"]
