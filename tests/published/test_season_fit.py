@@ -110,12 +110,13 @@ def dense(days: list[DayCells], degree: int, ours: bool = True, by_day: bool = F
 
 
 def season() -> list[DayCells]:
-    """Five, five, three and six sessions of ours, the second day with another setting in its last one."""
+    """Five, five, three, six and three sessions of ours, the second day with another setting in its last one."""
     return [
         day(1, [77, 79, 82, 80, 77], ours=0.05),
         day(2, [79, 80, 79, 82, 78], karts=5, private=1, ours=0.05),
         day(3, [79, 77, 79], karts=5, ours=0.05),
         day(4, [80, 78, 77, 79, 80, 82], karts=7, ours=0.05),
+        day(5, [78, 80, 78], ours=0.05),
     ]
 
 
@@ -128,14 +129,14 @@ def told(found: ResponseFit | str) -> ResponseFit:
 def test_the_response_with_all_columns_at_once(degree: int) -> None:
     days = season()
     found, full = told(fit_response(days, degree)), dense(days, degree)
-    at = slice(-degree - 1, -1)  # the last column is the short day's trend
+    at = slice(-degree - 1, -1)  # the last column is the short days' trend
     assert found.coefficients == pytest.approx(full.coefficients(found.tau2)[at], abs=1e-8)
     assert found.dof == len(full.y) - full.rank()
     scale = max(1.0, full.squares(found.tau2) / found.dof)
     assert found.widened == ""
     assert found.covariance == pytest.approx(scale * full.covariance(found.tau2)[at, at], rel=1e-6)
-    assert (found.sessions, found.days) == (19, 4)
-    assert found.others == pytest.approx((5 * 5 + 5 * 4 + 3 * 4 + 6 * 6) / 19)
+    assert (found.sessions, found.days) == (22, 5)
+    assert found.others == pytest.approx((5 * 5 + 5 * 4 + 3 * 4 + 6 * 6 + 3 * 5) / 22)
     assert found.lap_variance == pytest.approx(np.concatenate([one.variance[0] for one in days]).mean())
     assert (found.between_sd, found.also) == (0.0, ())
 
@@ -264,7 +265,7 @@ def test_missing_sessions_and_karts_are_left_out() -> None:
     lonely.pace[0, :2] = np.nan
     found, full = told(fit_response([*days, lonely], 2)), dense(days, 2)
     assert found.coefficients == pytest.approx(full.coefficients(found.tau2)[-3:-1], abs=1e-8)
-    assert (found.days, found.sessions, found.dof) == (4, 18, len(full.y) - full.rank())
+    assert (found.days, found.sessions, found.dof) == (5, 21, len(full.y) - full.rank())
 
 
 @pytest.mark.parametrize(
@@ -294,4 +295,19 @@ def test_too_few_degrees_of_freedom_are_counted() -> None:
     assert fit_response([day(1, [79, 80, 79], karts=2)], 1) == (
         "only 0 degrees of freedom are left, two are needed"
     )
-    assert told(fit_response([day(1, [79, 80, 79], karts=3)], 1)).dof == 2
+    least = told(fit_response([day(1, [79, 80, 79], karts=3)], 1))
+    assert (least.dof, least.own_ratio, least.own_p) == (2, None, None)
+
+
+def test_one_other_kart_gives_nothing_to_hold_our_scatter_against() -> None:
+    found = told(fit_response([day(1, TEETH * 2, karts=2)], 1))
+    assert (found.dof, found.own_ratio, found.own_p, found.widened) == (20 - 2 - 10 + 1 - 2, None, None, "")
+
+
+def test_a_setting_that_always_changed_with_the_response_leaves_nothing_to_tell() -> None:
+    x = [79.0, 79.0, 80.0, 80.0, 79.0]
+    together = [replace(day(seed, x), private=(np.array(x) - 79)[:, None]) for seed in (61, 62)]
+    found = fit_response(together, 1)
+    assert isinstance(found, str)
+    assert "no day ran two values in a way that tells them from the day's other changes" in found
+    told(fit_response([*together, day(63, x)], 1))

@@ -142,10 +142,12 @@ def test_beyond_without_a_far_end(b: float, side: int) -> None:
     assert (hill.state, hill.side, hill.x) == ("beyond", side, None)
 
 
-@pytest.mark.parametrize(("b", "side"), [(-0.15, 1), (0.15, -1)])
-def test_one_side_ruled_out_up_to_where_the_slope_may_be_zero(b: float, side: int) -> None:
+@pytest.mark.parametrize(
+    ("b", "c", "side"), [(-0.15, 0.04, 1), (0.15, 0.04, -1), (-0.12, 0.06, 1), (0.12, 0.06, -1)]
+)
+def test_one_side_ruled_out_up_to_where_the_slope_may_be_zero(b: float, c: float, side: int) -> None:
     """The end is one of 201 values between the lowest and the highest tried, so at most .03 beyond the crossing."""
-    fit = curve(b, 0.04)
+    fit = curve(b, c)
     found = best_value(fit, TRIED, 0.95, 0.05, -1)
     assert (found.state, found.side) == ("one side", side)
     crossing = brentq(lambda x: slope_may_be_zero(fit, x), *((77.0, 82.0) if side > 0 else (78.0, 83.0)))
@@ -155,7 +157,7 @@ def test_one_side_ruled_out_up_to_where_the_slope_may_be_zero(b: float, side: in
     else:
         assert found.low is None
         assert crossing - 6 / 200 <= found.high <= crossing
-    assert found.x == pytest.approx(CENTRE - b / 0.08 * SCALE)
+    assert found.x == pytest.approx(CENTRE - b / (2 * c) * SCALE)
 
 
 def test_flat_only_if_no_difference_worth_having_is_left() -> None:
