@@ -65,6 +65,7 @@ def setup(
     KEY= empties one. A key that is no column of the sheet is kept too, as it was typed.
     """
     archive = open_archive(folder)
+    _names_first(archive, event, session)
     if event is not None:
         from lapdelta.asking.which import event_meant
 
@@ -76,9 +77,7 @@ def setup(
         from lapdelta.setups import read_setup_csv
 
         written.append(archive.put_setups(read_setup_csv(source, event, archive.units), why))
-    if values:
-        if event is None or session is None:
-            raise click.UsageError("Name the EVENT and the SESSION first.", click.get_current_context())
+    if values and event is not None and session is not None:
         notes = _unsure(archive, event, session, kart, values)
         written.append(_write(archive, event, session, kart, values, anew, why))
     sheet = _shown(archive, event, session, kart)
@@ -87,6 +86,16 @@ def setup(
 
         target.write_text(write_setup_csv(sheet, archive.units), encoding="utf-8")
     _print(archive, sheet, written, notes, event, session, kart, target, as_json)
+
+
+def _names_first(archive: "Archive", event: str | None, session: str | None) -> None:
+    """Refuse a value typed in a name's place: nothing would be written, and nobody would be told."""
+    odd = [name for name in (event, session) if name is not None and "=" in name]
+    if not odd:
+        return
+    names = {*archive.events["event"], *archive.setups["session"], *archive.sessions()["session"]}
+    if not names.issuperset(odd):
+        raise click.UsageError("Name the EVENT and the SESSION first.", click.get_current_context())
 
 
 def _write(
