@@ -19,7 +19,7 @@ from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
 from lapdelta.reading.layouts import Draft, Layout, lay_out
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
-from lapdelta.reading.naming import TITLE, name_laps
+from lapdelta.reading.naming import TITLE, kart_in_name, name_laps
 from lapdelta.reading.parts import columns_said
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
@@ -58,8 +58,9 @@ def work_through(source: Source, given: Mapping[str, str], recipe: Recipe) -> Ca
 
 def read_tables(work: Careful, settle: Callable[[Layout, Formats], Formats] | None = None) -> None:
     """All laps of all tables; ``settle`` may complete the formats with what is known of rows that are not here."""
+    has_kart = "kart" in work.answers or bool(kart_in_name(work.source.stem))
     for table in work.structure.tables:
-        layout = lay_out(table, work.answers)
+        layout = lay_out(table, work.answers, has_kart)
         _read_table(work, layout, settle)
         _set_rest_aside(work, table, layout)
 

@@ -10,15 +10,18 @@ from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import map_columns
 from lapdelta.reading.model import Question
 from lapdelta.reading.refusals import NOT_TOLD_APART, SECTORS_ONLY, Refusal
+from lapdelta.reading.row_kinds import is_beside_karts, is_summary_row, is_wide
 from lapdelta.reading.sector_rows import names_of_rows, says_sector
-from lapdelta.reading.structure import DOUBT, Row, Table, is_summary_row, is_wide
-from lapdelta.reading.titles import kart_in, session_in
+from lapdelta.reading.structure import DOUBT, Row, Table
+from lapdelta.reading.titles import kart_in, numbers_a_session, session_in
 from lapdelta.reading.unsaid import SUM
 from lapdelta.reading.vocabulary import Heading, heading
 
 _MEASURE = re.compile(r"lap_time|sector_\d+|top_speed|peak_rpm|clock")
 _CODE = re.compile(r"#?(\d{1,4}[A-Za-z]?|NA)")
 _CODE_AND_NAME = re.compile(r"#?(\d{1,4}[A-Za-z]?)[\s.:–-]+([^\W\d].*)")
+#: A session in German, a corner in English.
+_TURN = re.compile(r"turn\b", re.IGNORECASE)
 _NAME_AND_CODE = re.compile(r"([^\W\d].*?)\s*[(\[]#?(\d{1,4}[A-Za-z]?)[)\]]")
 
 
@@ -48,15 +51,15 @@ class Layout:
     refusal: Refusal | None = None
 
 
-def lay_out(table: Table, answers: Mapping[str, str]) -> Layout:
-    """Find the layout of a table and take it apart."""
+def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
+    """Find the layout of a table and take it apart; ``has_kart``: an answer or the file's name says the kart."""
     if sum(1 for cell in table.header if heading(cell).meaning == "lap_n") >= 2:
         return _measures(table, answers) or _across(table, answers)
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
-        return _wide(table, answers)
+        return _wide(table, answers, has_kart)
     columns, questions = map_columns(table, answers)
     if not questions:
-        questions = group_questions(table, columns, "kart" in answers)
+        questions = group_questions(table, columns, has_kart)
     drafts = [_long(table, row_at, columns) for row_at in range(len(table.rows))]
     return Layout(drafts, columns, questions, "a row a lap")
 
@@ -96,32 +99,28 @@ def kart_of_header(header: str) -> tuple[str, str] | None:
     return kart_in(text)
 
 
-def _wide(table: Table, answers: Mapping[str, str]) -> Layout:
-    """A column a kart: the first column counts the laps."""
+def _wide(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
+    """A column a kart, or a column a session of one kart: the first column counts the laps."""
     columns = [Column(0, table.header[0] or "1", "lap", language=heading(table.header[0]).language)]
     questions: list[Question] = []
     karts: dict[int, tuple[str, str]] = {}
-    sessions = _sessions_of_columns(table, answers)
-    for at, header in enumerate(table.header[1:], 1):
-        if not header:
-            continue
+    sessions = _sessions_of_columns(table, answers, has_kart)
+    for at, header in _named_columns(table).items():
         answer = answers.get(f"column:{header}")
-        named = kart_of_header(header) or ((header, "") if answer == "kart" else None)
-        if at in sessions:
-            columns.append(Column(at, header, "lap_time", note=f"lap times of session {sessions[at]}"))
-        elif answer == "ignore":
+        named = kart_of_header(table.header[at]) or ((header, "") if answer == "kart" else None)
+        unit = heading(table.units[at]).unit if at < len(table.units) else None
+        if answer == "ignore":
             columns.append(Column(at, header, "ignore", note="as you said", answered=True))
+        elif at in sessions:
+            columns.append(Column(at, header, "lap_time", unit, note=f"lap times of session {sessions[at]}"))
         elif named is None:
             columns.append(Column(at, header, None))
-            text = f"The column {header!r} holds lap times but no kart number; is that the kart's name?"
-            text = showing(text, (columns[-1], texts_of(table, at)))
-            questions.append(Question(f"column:{header}", text, ("kart", "ignore")))
+            questions.append(_what_is_beside(table, columns[-1]))
         elif named[0] in [kart for kart, _ in karts.values()]:
             columns.append(Column(at, f"{header} #{at}", None))
             text = f"Two columns are for kart {named[0]!r}; what is column {at + 1}?"
             questions.append(Question(f"column:{header} #{at}", text, ("ignore",)))
         else:
-            unit = heading(table.units[at]).unit if at < len(table.units) else None
             columns.append(Column(at, header, "lap_time", unit, note=f"lap times of kart {named[0]}"))
             karts[at] = named
     drafts = [
@@ -136,13 +135,52 @@ def _wide(table: Table, answers: Mapping[str, str]) -> Layout:
     return Layout(_without_gaps(drafts), columns, questions, "a column a kart")
 
 
-def _sessions_of_columns(table: Table, answers: Mapping[str, str]) -> dict[int, str]:
-    """The session of each column where a title names the kart and every column a session of its own."""
-    told = any(key == "kart" for row in table.rows for key, _ in row.context) or "kart" in answers
-    headers = {at: header for at, header in enumerate(table.header[1:], 1) if header}
-    labels = {at: session_in(header) for at, header in headers.items() if not kart_of_header(header)}
-    found = {at: label for at, label in labels.items() if label}
-    return found if told and len(set(found.values())) == len(headers) else {}
+def _named_columns(table: Table) -> dict[int, str]:
+    """Place and header of the columns behind the laps that have one; a header said again is numbered."""
+    named = {at: header for at, header in enumerate(table.header) if at and header}
+    return {
+        at: f"{header} #{table.header[: at + 1].count(header)}"
+        if header in table.header[1:at] and not kart_of_header(header)
+        else header
+        for at, header in named.items()
+    }
+
+
+def _what_is_beside(table: Table, column: Column) -> Question:
+    """What a column beside those of the karts holds: its header names no kart for sure."""
+    header, options = column.header, ("kart", "ignore")
+    if is_beside_karts(table.header[column.index]):
+        text = f"The column {header!r} stands among lap times and is none of a kart; leave it out?"
+        options = ("ignore",)
+    elif session_in(header):
+        text = f"The column {header!r} holds lap times; is that the name of a session or of a kart?"
+        options = ("session", *options)
+    else:
+        text = f"The column {header!r} holds lap times but no kart number; is that the kart's name?"
+    shown = showing(text, (column, texts_of(table, column.index)))
+    return Question(f"column:{header}", shown, options)
+
+
+def _sessions_of_columns(table: Table, answers: Mapping[str, str], has_kart: bool) -> dict[int, str]:
+    """The session of each column where every one has its own, and no column a kart's number.
+
+    A code such as P1 could be a kart's, too: it is a session where the kart is told, or an answer says so.
+    """
+    told = has_kart or any(key == "kart" for row in table.rows for key, _ in row.context)
+    corners = "de" not in (heading(table.header[0]).language or "")
+    found: dict[int, str] = {}
+    columns = {
+        at: header
+        for at, header in _named_columns(table).items()
+        if not is_beside_karts(table.header[at]) and answers.get(f"column:{header}") != "ignore"
+    }
+    for at, header in columns.items():
+        label = None if kart_of_header(header) else session_in(header)
+        answer = answers.get(f"column:{header}")
+        sure = (told or numbers_a_session(header)) and not (corners and _TURN.match(header))
+        if answer == "session" or (label and answer is None and sure):
+            found[at] = label or header
+    return found if len(set(found.values())) == len(columns) else {}
 
 
 def _melt(record: Record, context: dict[str, str], at: int, kart: tuple[str, str], table: Table) -> Draft:

@@ -21,8 +21,7 @@ TITLE = "title"
 
 def name_laps(work: Careful) -> None:
     """Give every lap its session, kart and number; laps without a kart wait for an answer."""
-    in_name = _KART_IN_NAME.search(work.source.stem)
-    known = _Known(work, in_name.group(1) if in_name else "")
+    known = _Known(work, kart_in_name(work.source.stem))
     unnamed = False
     for outcome in work.outcomes.values():
         kept: list[Lap] = []
@@ -43,6 +42,12 @@ def name_laps(work: Careful) -> None:
     elif known.title_is == "session":
         work.notes.append("The title above each block is taken for its session.")
     _count_laps(known)
+
+
+def kart_in_name(stem: str) -> str:
+    """The kart that the name of a file says, or nothing."""
+    found = _KART_IN_NAME.search(stem)
+    return found.group(1) if found else ""
 
 
 class _Known:

@@ -8,10 +8,11 @@ from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.numbers import whole_number
+from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row
 from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
 from lapdelta.reading.title_days import day_in
 from lapdelta.reading.titles import Said, kart_in, legend_in, understand
-from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, is_summary, mark_of, unit_of
+from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, mark_of
 
 #: Signs that take a row out; #07 and #A1 are karts.
 _OUT = re.compile(r"//|[#%][ \t]|##")
@@ -21,7 +22,6 @@ _COMMA_OF_TABLES = re.compile(r",(?=[^\s,])")
 _SEEN = 50
 #: Key of a context that may be out of date; the value tells since which line.
 DOUBT = "doubt"
-_FREE_TEXT = frozenset({"driver", "notes", "session", "status"})
 
 
 @dataclass(frozen=True)
@@ -239,6 +239,11 @@ class Walker:
         filled = self._free_cells(record)
         if any(looks_timed(cell) for cell in filled) or (self.table and len(filled) > 4):
             return False
+        if len(filled) > 2 and heading(filled[0]).meaning in (
+            "lap",
+            "number",
+        ):  # a header that was not understood
+            return False
         said = understand(filled, above=self.table is None)
         below = self._following(at, 1)
         heads = bool(below) and self._header_at(self.places[below[0].line]) is not None
@@ -320,72 +325,3 @@ class Walker:
 
     def _forget(self, key: str) -> None:
         self.context = [pair for pair in self.context if pair[0] != key]
-
-
-def is_unit_row(cells: Sequence[str]) -> bool:
-    """Whether every filled cell is a unit or a format, at least one of them a real unit."""
-    units = [unit_of(cell) for cell in cells if cell]
-    return bool(units) and None not in units and any(unit != "none" for unit in units)
-
-
-def is_header(cells: Sequence[str], following: list[Record]) -> bool:
-    """Whether the cells are a header of the rows that follow, by words and by shape."""
-    filled = [cell for cell in cells if cell]
-    if any(looks_timed(cell) for cell in filled) or not filled:
-        return False
-    known = [found for cell in filled if (found := heading(cell)).meaning]
-    meanings = {found.meaning for found in known}
-    if sum(1 for found in known if found.meaning == "lap_n") >= 2:
-        return True
-    below = bool(following) and any(looks_timed(cell) for cell in following[0].filled)
-    if len(filled) == 1:
-        return meanings == {"lap_time"} and below and len(following[0].filled) == 1
-    numbers = sum(1 for cell in filled if whole_number(cell) is not None)
-    if (
-        numbers == 0
-        and len(known) >= 2
-        and ("lap_time" in meanings or (below and 2 * len(known) >= len(filled)))
-    ):
-        return True
-    return is_wide(cells, following)
-
-
-def is_wide(cells: Sequence[str], following: list[Record]) -> bool:
-    """Whether the header is lap, then a column a kart: whole numbers below the first, times below the others."""
-    if len(cells) < 2 or not following or (cells[0] and heading(cells[0]).meaning not in ("lap", "number")):
-        return False
-    others = [cell for cell in cells[1:] if cell]
-    if not others or any(
-        heading(cell).meaning not in (None, "lap_n") and not kart_in(cell) for cell in others
-    ):
-        return False
-    if any(is_summary(cell) for cell in others):
-        return False
-    rows = [
-        record.cells for record in following if record.cells and whole_number(record.cells[0]) is not None
-    ]
-    if not rows or whole_number(cells[0]) is not None:
-        return False
-    times = [cell for row in rows for cell in row[1:] if cell]
-    return bool(times) and sum(1 for cell in times if looks_timed(cell)) >= 0.5 * len(times)
-
-
-def is_summary_row(cells: Sequence[str], header: tuple[str, ...]) -> bool:
-    """Whether the row is a best, average or total: such a word stands where the lap number or kart should be."""
-    filled = [at for at, cell in enumerate(cells) if cell]
-    if not filled:
-        return False
-    meanings = [heading(cell).meaning for cell in header]
-    said = [at for at in filled if is_summary(cells[at]) and mark_of(cells[at]) is None]
-    if not said:
-        return False
-    lap = next((at for at, meaning in enumerate(meanings) if meaning == "lap"), None)
-    if not header:
-        return said[0] == filled[0]
-    if lap is not None and lap < len(cells):
-        if lap in said:
-            return True
-        if whole_number(cells[lap]) is not None:
-            return any(meanings[at] == "kart" for at in said if at < len(meanings))
-        return not cells[lap]
-    return any(at >= len(meanings) or meanings[at] not in _FREE_TEXT for at in said if at == filled[0])

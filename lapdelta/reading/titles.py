@@ -82,7 +82,7 @@ def understand(cells: tuple[str, ...], above: bool = False) -> Said:
 
 def _words_a_key(first: str, second: str) -> bool:
     """Whether the first of two cells may be the key of the second, not a title beside a kart, session or day."""
-    if not re.fullmatch(r"[^\W\d][^\d:=]{0,30}", first) or kart_in(second) or _numbers_a_session(second):
+    if not re.fullmatch(r"[^\W\d][^\d:=]{0,30}", first) or kart_in(second) or numbers_a_session(second):
         return False
     return not (day_in(second) and (is_word("weekday", first) or session_in(first)))
 
@@ -150,9 +150,10 @@ def session_in(piece: str) -> str | None:
     return text if starts_as_session(text) else None
 
 
-def _numbers_a_session(text: str) -> bool:
+def numbers_a_session(text: str) -> bool:
     """Whether a text is a word for a session with its number; a code such as T2 may be anything."""
-    return bool(re.fullmatch(r".*[^\W\d]{3,}.*\d", text.strip())) and session_in(text) is not None
+    worded = re.fullmatch(r".*(?:[^\W\d_]{3,}|[\u3040-\u9fff]).*\d", text.strip())
+    return bool(worded) and session_in(text) is not None
 
 
 def _driver_in(piece: str) -> str | None:

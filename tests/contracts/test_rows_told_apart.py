@@ -4,7 +4,7 @@ import pytest
 
 from lapdelta.reading import Reading, read_timing
 from lapdelta.reading.dialect import Record
-from lapdelta.reading.structure import is_header, is_summary_row, is_unit_row
+from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row
 
 
 def rows(*lines: str) -> list[Record]:
@@ -29,7 +29,7 @@ def rows(*lines: str) -> list[Record]:
         ("Lap,07,12", ["1,59.8,60.2"], True),  # a column a kart
         ("Lap,07,12", ["1,a,b"], False),
         ("Lap,07,12", ["P1,59.8,60.2"], False),  # no lap numbers below
-        ("Lap,07,Best", ["1,59.8,60.2"], False),
+        ("Lap,07,Best", ["1,59.8,60.2"], True),  # the column that is none of a kart is asked about
         ("1,07,12", ["1,59.8,60.2"], False),
         ("07,12", ["59.8,60.2"], False),
         ("", ["07,1,59.8"], False),

@@ -1,0 +1,89 @@
+"""What a row is by its cells: a header, a row of units, a column a kart, a best or average."""
+
+import re
+from collections.abc import Sequence
+
+from lapdelta.reading.clock import looks_timed
+from lapdelta.reading.dialect import Record
+from lapdelta.reading.numbers import whole_number
+from lapdelta.reading.titles import kart_in, numbers_a_session
+from lapdelta.reading.vocabulary import heading, is_summary, mark_of, unit_of
+
+_CODE = re.compile(r"#?\d{1,4}[A-Za-z]?")
+_FREE_TEXT = frozenset({"driver", "notes", "session", "status"})
+
+
+def is_unit_row(cells: Sequence[str]) -> bool:
+    """Whether every filled cell is a unit or a format, at least one of them a real unit."""
+    units = [unit_of(cell) for cell in cells if cell]
+    return bool(units) and None not in units and any(unit != "none" for unit in units)
+
+
+def is_header(cells: Sequence[str], following: list[Record]) -> bool:
+    """Whether the cells are a header of the rows that follow, by words and by shape."""
+    filled = [cell for cell in cells if cell]
+    if any(looks_timed(cell) for cell in filled) or not filled:
+        return False
+    known = [found for cell in filled if (found := heading(cell)).meaning]
+    meanings = {found.meaning for found in known}
+    if sum(1 for found in known if found.meaning == "lap_n") >= 2:
+        return True
+    below = bool(following) and any(looks_timed(cell) for cell in following[0].filled)
+    if len(filled) == 1:
+        return meanings == {"lap_time"} and below and len(following[0].filled) == 1
+    numbers = sum(1 for cell in filled if whole_number(cell) is not None)
+    if (
+        numbers == 0
+        and len(known) >= 2
+        and ("lap_time" in meanings or (below and 2 * len(known) >= len(filled)))
+    ):
+        return True
+    return is_wide(cells, following)
+
+
+def is_wide(cells: Sequence[str], following: list[Record]) -> bool:
+    """Whether the header is lap, then a column a kart: whole numbers below the first, times below the others.
+
+    Columns that are none of a kart (a sector, a speed, a best) may stand among some that say a kart or session.
+    """
+    if len(cells) < 2 or not following or (cells[0] and heading(cells[0]).meaning not in ("lap", "number")):
+        return False
+    beside = {at for at, cell in enumerate(cells) if at and cell and is_beside_karts(cell)}
+    others = [cell for at, cell in enumerate(cells) if at and cell and at not in beside]
+    sure = [cell for cell in others if kart_in(cell) or _CODE.fullmatch(cell) or numbers_a_session(cell)]
+    said = {heading(cells[at]).meaning for at in beside}
+    if not others or (beside and (not sure or said & {"lap_time", "lap", "time"})):
+        return False
+    rows = [
+        record.cells for record in following if record.cells and whole_number(record.cells[0]) is not None
+    ]
+    if not rows or whole_number(cells[0]) is not None:
+        return False
+    times = [cell for row in rows for at, cell in enumerate(row) if at and cell and at not in beside]
+    return bool(times) and sum(1 for cell in times if looks_timed(cell)) >= 0.5 * len(times)
+
+
+def is_beside_karts(cell: str) -> bool:
+    """Whether a header is none of a kart or session: it means a sector, a speed, a best or the like."""
+    return is_summary(cell) or (heading(cell).meaning not in (None, "lap_n") and kart_in(cell) is None)
+
+
+def is_summary_row(cells: Sequence[str], header: tuple[str, ...]) -> bool:
+    """Whether the row is a best, average or total: such a word stands where the lap number or kart should be."""
+    filled = [at for at, cell in enumerate(cells) if cell]
+    if not filled:
+        return False
+    meanings = [heading(cell).meaning for cell in header]
+    said = [at for at in filled if is_summary(cells[at]) and mark_of(cells[at]) is None]
+    if not said:
+        return False
+    lap = next((at for at, meaning in enumerate(meanings) if meaning == "lap"), None)
+    if not header:
+        return said[0] == filled[0]
+    if lap is not None and lap < len(cells):
+        if lap in said:
+            return True
+        if whole_number(cells[lap]) is not None:
+            return any(meanings[at] == "kart" for at in said if at < len(meanings))
+        return not cells[lap]
+    return any(at >= len(meanings) or meanings[at] not in _FREE_TEXT for at in said if at == filled[0])
