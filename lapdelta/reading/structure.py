@@ -67,6 +67,22 @@ def _trimmed(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(kept)
 
 
+def _repeats(cells: Sequence[str], header: tuple[str, ...]) -> bool:
+    """Whether a row says the header again, be it with some cells missing: two words in their places, or one we know."""
+    filled = [at for at, cell in enumerate(cells) if cell]
+    if not filled or any(at >= len(header) or fold(cells[at]) != fold(header[at]) for at in filled):
+        return False
+    return len(filled) > 1 or len(header) == 1 or heading(cells[filled[0]]).meaning is not None
+
+
+def _words_columns(cells: Sequence[str]) -> bool:
+    """Whether a line is more of a header, which was not understood, than a title: it counts laps, or means columns."""
+    words = [heading(cell).meaning for cell in cells]
+    return len(cells) > 2 and (
+        words[0] in ("lap", "number") or 2 * sum(1 for word in words if word) > len(cells)
+    )
+
+
 class Walker:
     """One pass over the records; ``structure`` is what was found, the ledger holds the non-laps."""
 
@@ -147,7 +163,7 @@ class Walker:
         if title or (self.after_header and is_unit_row(record.cells)):
             return None
         following = self._following(at)
-        if self.table and _trimmed(record.cells) == self.table.header:
+        if self.table and _repeats(record.cells, self.table.header):
             return self.table.header
         if is_header(_trimmed(record.cells), following):
             return _trimmed(record.cells)
@@ -239,10 +255,7 @@ class Walker:
         filled = self._free_cells(record)
         if any(looks_timed(cell) for cell in filled) or (self.table and len(filled) > 4):
             return False
-        if len(filled) > 2 and heading(filled[0]).meaning in (
-            "lap",
-            "number",
-        ):  # a header that was not understood
+        if _words_columns(filled):
             return False
         said = understand(filled, above=self.table is None)
         below = self._following(at, 1)

@@ -107,6 +107,33 @@ def test_a_header_said_again_continues_its_table() -> None:
     assert known(reading) == {"header": 1, "repeated_header": 2}
 
 
+@pytest.mark.parametrize(
+    "again",
+    ["Kart;Lap;Lap time;;", "Kart;;Lap time;;", ";Lap;Lap time;S1;S2", "Kart;Lap;;S1;S2", "Kart;Lap",
+     "Kart;Lap;Lap time", ";;Lap time;;", "KART;lap;;;", "Kart;Lap;Lap time;S1;S2;;"],
+)  # fmt: skip
+def test_half_a_header_said_again_is_no_table_of_its_own(again: str) -> None:
+    head = "Kart;Lap;Lap time;S1;S2\n"
+    reading = read(f"{head}7;1;60.1;30.0;30.1\n{again}\n7;2;60.2;30.1;30.1\n")
+    assert laps(reading) == [("7", 1, 60.1), ("7", 2, 60.2)]
+    assert reading.laps["sector_times_s"].to_list() == [[30.0, 30.1], [30.1, 30.1]]
+    assert known(reading) == {"header": 1, "repeated_header": 1}
+    assert not aside(reading)
+
+
+def test_half_a_header_above_the_whole_one_is_no_title() -> None:
+    reading = read("Kart;Lap;;S1;S2\nKart;Lap;Lap time;S1;S2\n7;1;60.1;30.0;30.1\n")
+    assert laps(reading) == [("7", 1, 60.1)]
+    assert reading.laps["session"].to_list() == ["P1"]
+    assert aside(reading) == [(1, "not understood, above the first table")]
+
+
+def test_words_of_the_header_in_other_places_are_a_row() -> None:
+    reading = read("Kart;Driver;Lap;Lap time\n7;Kart;1;60.1\n7;Lap;;\n7;Driver;2;60.2\n;Lap;Kart;\n")
+    assert laps(reading) == [("7", 1, 60.1), ("7", 2, 60.2)]
+    assert [line for line, _ in aside(reading)] == [3, 5]
+
+
 def test_facts_may_stand_between_blocks_and_below_the_last_lap() -> None:
     reading = read(HEAD + "7,1,60.1\nTrack: Lakeside\n" + HEAD + "8,1,61.1\n\nSession: P3\n")
     assert laps(reading) == [("7", 1, 60.1), ("8", 1, 61.1)]

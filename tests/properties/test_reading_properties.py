@@ -228,6 +228,7 @@ ODDITIES: dict[str, Callable[[random.Random, list[str]], list[list[str]]]] = {
     "broken cell": lambda rng, cells: [put(cells, rng.randrange(len(cells)), rng.choice(JUNK))],
     "short row": lambda rng, cells: [cells[: rng.randrange(1, len(cells))]],
     "long row": lambda rng, cells: [[*cells, rng.choice(["", "x"])]],
+    "half a header": lambda rng, cells: [[word if rng.random() < 0.6 else "" for word in HEAD], cells],
     "repeated header": lambda rng, cells: [HEAD, cells],
     "summary": lambda rng, cells: [cells, rng.choice(SUMMARIES)],
     "blank": lambda rng, cells: [[""], cells],
@@ -321,11 +322,7 @@ def assert_same(fast: Reading, careful: Reading) -> None:
 )
 def test_a_few_odd_rows_give_what_the_careful_path_gives(seed: int, kinds: list[str], quoted: float) -> None:
     source = load(with_odd_rows(random.Random(seed), kinds, quoted=quoted), "day.csv")
-    try:
-        careful = read_carefully(source, {}, Recipe())
-    except UnreadableFile:  # half a header twice is a table of its own, without lap times
-        assert read_fast(source, {}, Recipe()) is None
-        return
+    careful = read_carefully(source, {}, Recipe())
     assert_account(careful)
     if (fast := read_fast(source, {}, Recipe())) is not None:
         assert_same(fast, careful)
