@@ -12,11 +12,14 @@ from lapdelta.reading.model import Question
 from lapdelta.reading.refusals import NOT_TOLD_APART, SECTORS_ONLY, Refusal
 from lapdelta.reading.row_kinds import is_beside_karts, is_summary_row, is_wide
 from lapdelta.reading.sector_rows import names_of_rows, says_sector
+from lapdelta.reading.side_by_side import parts_of
 from lapdelta.reading.structure import DOUBT, Row, Table
 from lapdelta.reading.titles import kart_in, numbers_a_session, session_in
 from lapdelta.reading.unsaid import SUM
 from lapdelta.reading.vocabulary import Heading, heading
 
+#: Name of a layout.
+_BESIDE = "tables side by side"
 _MEASURE = re.compile(r"lap_time|sector_\d+|top_speed|peak_rpm|clock")
 _CODE = re.compile(r"#?(\d{1,4}[A-Za-z]?|NA)")
 _CODE_AND_NAME = re.compile(r"#?(\d{1,4}[A-Za-z]?)[\s.:–-]+([^\W\d].*)")
@@ -53,6 +56,11 @@ class Layout:
 
 def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
     """Find the layout of a table and take it apart; ``has_kart``: an answer or the file's name says the kart."""
+    parts = parts_of(table)
+    if isinstance(parts, Refusal):
+        return Layout([], map_columns(table, answers)[0], [], _BESIDE, refusal=parts)
+    if parts:
+        return _beside(parts, answers, has_kart)
     if sum(1 for cell in table.header if heading(cell).meaning == "lap_n") >= 2:
         return _measures(table, answers) or _across(table, answers)
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
@@ -62,6 +70,24 @@ def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
         questions = group_questions(table, columns, has_kart)
     drafts = [_long(table, row_at, columns) for row_at in range(len(table.rows))]
     return Layout(drafts, columns, questions, "a row a lap")
+
+
+def _beside(parts: list[tuple[Table, list[int]]], answers: Mapping[str, str], has_kart: bool) -> Layout:
+    """Tables side by side; a column with the same header in several is shown, and asked about, once."""
+    columns: dict[str, Column] = {}
+    questions: dict[str, Question] = {}
+    drafts: list[Draft] = []
+    refusal: Refusal | None = None
+    for table, places in parts:
+        layout = lay_out(table, answers, has_kart)
+        refusal = refusal or layout.refusal
+        drafts += layout.drafts
+        for question in layout.questions:
+            questions.setdefault(question.key, question)
+        for column in layout.columns:
+            columns.setdefault(column.header, replace(column, index=places[column.index]))
+    drafts.sort(key=lambda draft: draft.record.line)
+    return Layout(drafts, list(columns.values()), list(questions.values()), _BESIDE, refusal=refusal)
 
 
 def _long(table: Table, row_at: int, columns: list[Column]) -> Draft:

@@ -22,3 +22,8 @@ NOT_TOLD_APART = Refusal(
     "Several rows of this table are for the same laps, and nothing tells them apart.",
     "Say in the first column whose laps each row holds, or export the file with a lap a line.",
 )
+SIDE_BY_SIDE = Refusal(
+    "tables side by side, and nothing tells whose laps each holds",
+    "Tables stand side by side in this file, and nothing tells whose laps each holds.",
+    "Write the kart or the session above the first column of each, or put the tables below each other.",
+)

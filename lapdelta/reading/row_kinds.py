@@ -77,7 +77,9 @@ def is_summary_row(cells: Sequence[str], header: tuple[str, ...]) -> bool:
     said = [at for at in filled if is_summary(cells[at]) and mark_of(cells[at]) is None]
     if not said:
         return False
-    lap = next((at for at, meaning in enumerate(meanings) if meaning == "lap"), None)
+    lap, *others = [at for at, meaning in enumerate(meanings) if meaning == "lap"] or [None]
+    if any(at is not None and whole_number(cell) is not None for at in others for cell in cells[at : at + 1]):
+        return False  # a lap of another table beside
     if not header:
         return said[0] == filled[0]
     if lap is not None and lap < len(cells):

@@ -1,5 +1,6 @@
 """Records to tables: headers, unit rows, titles, metadata, comments, summary rows; all else is a row of its table."""
 
+import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -11,7 +12,7 @@ from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row
 from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
 from lapdelta.reading.title_days import day_in
-from lapdelta.reading.titles import Said, kart_in, legend_in, understand
+from lapdelta.reading.titles import Said, kart_in, legend_in, titles_beside, understand
 from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, mark_of
 
 #: Signs that take a row out; #07 and #A1 are karts.
@@ -22,6 +23,8 @@ _COMMA_OF_TABLES = re.compile(r",(?=[^\s,])")
 _SEEN = 50
 #: Key of a context that may be out of date; the value tells since which line.
 DOUBT = "doubt"
+#: Key of what titles side by side say, as JSON: place of the first column and context, for each.
+BESIDE = "beside"
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,8 @@ class Walker:
     def walk(self) -> Structure:
         """Classify every record."""
         for at, record in enumerate(self.records):
+            if self._are_titles_beside(at):
+                continue
             header = self._header_at(at)
             if header is not None:
                 if not self.titled:
@@ -279,6 +284,19 @@ class Walker:
             return True
         return False
 
+    def _are_titles_beside(self, at: int) -> bool:
+        """Whether a line is the titles of tables side by side; then it is booked, and holds until the next title."""
+        below = self._following(at, 1)
+        found = titles_beside(self.records[at].cells, below[0].cells) if below else []
+        if not found:
+            return False
+        self.titled = True
+        for key in (DOUBT, BESIDE, *(key for _, said in found for key in said)):
+            self._forget(key)
+        self.context.append((BESIDE, json.dumps(found)))
+        self.ledger.known(self.records[at], "title")
+        return True
+
     def _names_a_block(self, record: Record, said: Said) -> bool:
         """Whether a line of several cells says the kart or session of the laps below, as no row of its table does."""
         assert self.table is not None
@@ -316,8 +334,8 @@ class Walker:
     def _apply(self, said: Said, record: Record) -> None:
         """Take over what a line said; a key said again ends everything that was said after it."""
         self.titled = True
-        if said.context:
-            self._forget(DOUBT)
+        for key in (DOUBT, BESIDE) if said.context else ():
+            self._forget(key)
         again = [at for at, (key, _) in enumerate(self.context) if key in said.context]
         if again:
             del self.context[min(again) :]

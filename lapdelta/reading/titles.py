@@ -1,6 +1,7 @@
 """Lines outside the tables: key and value, titles that name the kart or session below, legends of marks."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -110,6 +111,10 @@ def _line(said: Said, text: str) -> None:
 
 def _keep(said: Said, key: str, value: str) -> None:
     fact = fact_of(key)
+    kart = kart_in(key)
+    if kart and not kart[1]:
+        said.context["kart"] = kart[0]
+        fact = "session" if session_in(value) else "driver"
     if fact == "kart":
         code = kart_in(value)
         said.context["kart"] = code[0] if code else value.strip().lstrip("#")
@@ -159,6 +164,22 @@ def numbers_a_session(text: str) -> bool:
 def _driver_in(piece: str) -> str | None:
     head, _, rest = piece.strip().partition(" ")
     return rest.strip() if rest and heading(head).meaning == "driver" else None
+
+
+def titles_beside(cells: Sequence[str], below: Sequence[str]) -> list[tuple[int, dict[str, str]]]:
+    """Place and context of each title of a line that names a kart, or a session, above each of several tables.
+
+    ``below``: the line below it, their header; it has a lap time for each. Empty where the line is something else.
+    """
+    filled = [(at, understand((cell,))) for at, cell in enumerate(cells) if cell]
+    times = sum(1 for cell in below if heading(cell).meaning in ("lap_time", "time"))
+    if not 1 < len(filled) <= times or any(said.unknown or said.facts for _, said in filled):
+        return []
+    for key in ("kart", "session"):
+        told = {said.context.get(key, "") for _, said in filled}
+        if len(told) == len(filled) and "" not in told:
+            return [(at, said.context) for at, said in filled]
+    return []
 
 
 def legend_in(text: str) -> dict[str, str]:

@@ -1,0 +1,86 @@
+"""Tables side by side under one line of titles: which columns are whose."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import replace
+
+from lapdelta.reading.refusals import SIDE_BY_SIDE, Refusal
+from lapdelta.reading.structure import BESIDE, Row, Table
+from lapdelta.reading.vocabulary import fold, heading
+
+_TIMES = ("lap_time", "time")
+_OWN = ("kart", "driver")
+Span = tuple[int, int]
+
+
+def parts_of(table: Table) -> list[tuple[Table, list[int]]] | Refusal | None:
+    """The tables that stand side by side, each with the places of its columns; None where there is one only.
+
+    Titles above the parts say whose each is. Without them, a header that repeats itself is refused unless each part has
+    a column of its own for that: nothing would tell whose laps they are.
+    """
+    titled = {value for row in table.rows for key, value in row.context if key == BESIDE}
+    spans = _repeated(table.header)
+    if not titled:
+        if not spans or not any(heading(cell).meaning == "lap" for cell in table.header[slice(*spans[0])]):
+            return None
+        owned = any(heading(cell).meaning in _OWN for cell in table.header[slice(*spans[0])])
+        return [_part(table, span, 0, -1) for span in spans] if owned else SIDE_BY_SIDE
+    places = {tuple(place for place, _ in json.loads(value)) for value in titled}
+    if len(places) != 1 or (len(titled) and any(not _heads(row) for row in table.rows)):
+        return SIDE_BY_SIDE
+    found = _under_titles(table.header, spans, list(next(iter(places))))
+    if found is None:
+        return SIDE_BY_SIDE
+    shared, spans = found
+    return [_part(table, span, shared, number) for number, span in enumerate(spans)]
+
+
+def _heads(row: Row) -> list[tuple[int, dict[str, str]]]:
+    """Place and context of each title above the row's tables."""
+    return next((json.loads(value) for key, value in row.context if key == BESIDE), [])
+
+
+def _repeated(header: Sequence[str]) -> list[Span]:
+    """The parts of a header that is the same words again and again, an empty column between them or not."""
+    words = [fold(cell) for cell in header]
+    for shared in (0, 1):
+        for width in range(2 - shared, len(words) // 2 + 1):
+            rest = words[shared:]
+            rest += [""] * (-len(rest) % width)
+            blocks = [rest[at : at + width] for at in range(0, len(rest), width)]
+            times = sum(1 for cell in header[shared : shared + width] if heading(cell).meaning in _TIMES)
+            if len(blocks) > 1 and times == 1 and all(block == blocks[0] for block in blocks):
+                return [(shared + at * width, shared + (at + 1) * width) for at in range(len(blocks))]
+    return []
+
+
+def _under_titles(
+    header: Sequence[str], spans: list[Span], places: list[int]
+) -> tuple[int, list[Span]] | None:
+    """How many columns at the left are for all, and the columns below each title; None where that cannot be told."""
+    fits = [start <= place < end for (start, end), place in zip(spans, places, strict=False)]
+    if not spans or len(spans) != len(places) or not all(fits):
+        spans = list(zip(places, [*places[1:], len(header)], strict=True))
+    single = [
+        sum(1 for cell in header[slice(*span)] if heading(cell).meaning in _TIMES) == 1 for span in spans
+    ]
+    return (spans[0][0], spans) if all(single) else None
+
+
+def _part(table: Table, span: Span, shared: int, number: int) -> tuple[Table, list[int]]:
+    """The columns for all and those of one part as a table; ``number`` of its title, -1 where there is none."""
+    places = [*range(shared), *range(*span)]
+    rows: list[Row] = []
+    for row in table.rows:
+        own = _cut(row.record.cells, places)
+        beyond = row.record.cells[len(table.header) :]
+        if any(own[shared:]) or any(beyond):
+            context = [pair for pair in row.context if pair[0] != BESIDE]
+            context += _heads(row)[number][1].items() if number >= 0 else []
+            rows.append(Row(replace(row.record, cells=(*own, *beyond)), tuple(context)))
+    return Table(_cut(table.header, places), _cut(table.units, places), rows), places
+
+
+def _cut(cells: Sequence[str], places: Sequence[int]) -> tuple[str, ...]:
+    return tuple(cells[at] if at < len(cells) else "" for at in places)
