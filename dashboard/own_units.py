@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.plain import plain
 from dashboard.says import mark, say
-from lapdelta.parts.box import LARGEST_PITCH_MM, SMALLEST_PITCH_MM
+from lapdelta.gearing.checks import LARGEST_PITCH_MM, SMALLEST_PITCH_MM
 from lapdelta.setups.fields import BY_COLUMN
 from lapdelta.sheet.own_units import in_units, item_label, measure_shown
 from lapdelta.units import CHOICES, IN_STORE

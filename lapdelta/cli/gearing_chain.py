@@ -60,11 +60,12 @@ def chain_facts(
 ) -> tuple[dict[str, Any], list[str]]:  # fmt: skip
     """Everything that can be said from what was given: (facts with units in their keys, lines of text)."""
     from lapdelta import gearing
+    from lapdelta.gearing.checks import kart_pitch
 
     facts: dict[str, Any] = {
         "engine_teeth": engine,
         "axle_teeth": axle,
-        "pitch_mm": pitch,
+        "pitch_mm": kart_pitch(pitch),
         "ratio": gearing.ratio(engine, axle),
         "engine_pitch_diameter_mm": gearing.pitch_diameter_mm(engine, pitch),
         "axle_pitch_diameter_mm": gearing.pitch_diameter_mm(axle, pitch),
@@ -79,7 +80,7 @@ def chain_facts(
         facts["links_that_fit"] = [
             {"links": one.links, "centre_distance_mm": one.centre_distance_mm} for one in fitting
         ]
-        said = ", ".join(f"{one.links} (centre {one.centre_distance_mm:.1f} mm)" for one in fitting)
+        said = ", ".join(f"{one.links} ({one.centre_distance_mm:.1f} mm between centres)" for one in fitting)
         lines.append(f"Even numbers of links that fit the slots: {said or 'none'}.")
     _change(facts, lines, links, slots, more)
     _at_the_kart(facts, lines, centre, more)

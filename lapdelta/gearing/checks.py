@@ -14,6 +14,8 @@ HIGHEST_RPM = 30_000.0
 HIGHEST_SPEED_KMH = 1_000.0
 #: Rolling circumferences of anything a kart may roll on, m.
 SMALLEST_CIRCUMFERENCE_M, LARGEST_CIRCUMFERENCE_M = 0.2, 3.0
+#: Pitches of a kart's chain, mm: what is outside is a slip of the keyboard (the setup sheet's own range).
+SMALLEST_PITCH_MM, LARGEST_PITCH_MM = 4.0, 20.0
 
 
 class GearingError(LapdeltaError, ValueError):
@@ -108,6 +110,12 @@ def circumference(value: float, name: str = "circumference_m") -> float:
     """A rolling circumference in m within what a kart can roll on."""
     mend = "Give the rolling circumference in metres, for example 0.860."
     return within(value, name, SMALLEST_CIRCUMFERENCE_M, LARGEST_CIRCUMFERENCE_M, "m", mend)
+
+
+def kart_pitch(value: float, name: str = "pitch_mm") -> float:
+    """A chain pitch in mm that a kart can have; 3/8 typed without its inches is none."""
+    mend = "Give the chain pitch in mm, as 7.774, or with its unit, as 3/8in."
+    return within(value, name, SMALLEST_PITCH_MM, LARGEST_PITCH_MM, "mm", mend)
 
 
 def slip_share(value: float, name: str = "slip") -> float:

@@ -60,11 +60,18 @@ def expected_shift(pair_after: tuple[int, int], model: LapModel | None = None) -
         model: inputs, with the pair fitted before; None takes the defaults.
 
     Raises:
-        GearingError: teeth or inputs that cannot be.
+        GearingError: teeth or inputs that cannot be, or a pair of the same ratio.
     """
     model = model or LapModel()
     before = ratio(model.engine_teeth, model.axle_teeth)
     after = ratio(*pair_after)
+    if before == after:
+        raise GearingError(
+            f"{model.engine_teeth}/{model.axle_teeth} and {pair_after[0]}/{pair_after[1]} are the same ratio: "
+            "there is nothing to expect.",
+            "Give two pairs of different ratio.",
+            "pair_after",
+        )
     teeth = model.axle_teeth * (after / before - 1.0)
     near, wrong, count = _ranges(model, teeth)
     taller = 100.0 * (before / after - 1.0)

@@ -1,5 +1,6 @@
 """Does it fit: which chains reach, how far the engine slides, is the sprocket clear of the ground."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -7,7 +8,6 @@ from typing import Any
 from lapdelta.gearing.chain import (
     centre_distance_mm,
     chain_length_pitches,
-    even_links,
     needs_offset_link,
     pitch_diameter_mm,
 )
@@ -62,7 +62,10 @@ def chain_reach(
     whole = whole_links(links)
     exact = centre_distance_mm(whole, engine_teeth, axle_teeth, pitch_mm)
     handbook = centre_distance_mm(whole, engine_teeth, axle_teeth, pitch_mm, handbook=True)
-    inside = None if slots_mm is None else _slots(slots_mm)[0] <= exact <= _slots(slots_mm)[1]
+    inside = None
+    if slots_mm is not None:
+        shortest, longest = _slots(slots_mm)
+        inside = shortest <= exact <= longest
     return ChainReach(
         int(engine_teeth), int(axle_teeth), whole, pitch_mm, exact, handbook, needs_offset_link(whole), inside
     )
@@ -79,14 +82,11 @@ def links_that_fit(
     shortest, longest = _slots(slots_mm)
     first = chain_length_pitches(shortest, engine_teeth, axle_teeth, pitch_mm)
     last = chain_length_pitches(longest, engine_teeth, axle_teeth, pitch_mm)
-    step = 1 if odd else 2
-    start = even_links(first) - (1 if odd else 0)
-    reaches = (
+    return tuple(
         chain_reach(links, engine_teeth, axle_teeth, pitch_mm, slots_mm)
-        for links in range(start, int(last) + 2, step)
-        if first <= links <= last
+        for links in range(math.ceil(first), math.floor(last) + 1)
+        if odd or not needs_offset_link(links)
     )
-    return tuple(reaches)
 
 
 def _slots(slots_mm: Iterable[float]) -> tuple[float, float]:

@@ -10,7 +10,7 @@ import polars as pl
 from lapdelta.archive.parts_table import parts_table, put_lap_length, put_part
 from lapdelta.errors import ArchiveError, SetupError
 from lapdelta.gearing.box import KINDS, Kind, Part
-from lapdelta.gearing.checks import whole_links, whole_teeth, within
+from lapdelta.gearing.checks import kart_pitch, whole_links, whole_teeth, within
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -21,8 +21,6 @@ SHEET: dict[str, tuple[str, str]] = {
     "axle sprocket": ("axle_teeth", "axle_part"),
     "chain": ("chain_links", "chain_part"),
 }
-#: Chain pitches, mm: what is outside is a slip of the keyboard (the setup sheet's own range).
-SMALLEST_PITCH_MM, LARGEST_PITCH_MM = 4.0, 20.0
 #: Pitches nearer than this are the same chain (7.774 and 7.78 mm; 9.525 and 9.53 mm).
 SAME_PITCH_MM = 0.02
 
@@ -109,7 +107,7 @@ def add_part(
     fields: dict[str, Any] = {
         "kind": kind,
         "size": whole_links(size) if kind == "chain" else whole_teeth(size, "teeth"),
-        "pitch_mm": within(pitch_mm, "pitch_mm", SMALLEST_PITCH_MM, LARGEST_PITCH_MM, "mm"),
+        "pitch_mm": kart_pitch(pitch_mm),
         "price": None if price is None else within(price, "price", 0.0, 1e9, ""),
         "bought": bought,
         "notes": notes,

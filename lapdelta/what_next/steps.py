@@ -9,6 +9,7 @@ from lapdelta.gearing.chain import centre_distance_mm
 from lapdelta.gearing.checks import GearingError
 from lapdelta.gearing.fit import ChainReach, chain_reach
 from lapdelta.gearing.ratio import pairs, ratio
+from lapdelta.parts.box import SAME_PITCH_MM
 
 Direction = Literal["taller", "shorter"]
 
@@ -108,7 +109,8 @@ def _step(
     chain, reaches, why = _chain(fitted, teeth, chains, slots_mm)
     slide = _slide(fitted, chain)
     word, fewer = ("taller", "fewer") if longer > 0 else ("shorter", "more")
-    size = f"{abs(longer):.1f} % {word}, like {round(abs(equivalent), 1):g} axle teeth {fewer}"
+    count = f"{round(abs(equivalent), 1):g}"
+    size = f"{abs(longer):.1f} % {word}, like {count} axle {'tooth' if count == '1' else 'teeth'} {fewer}"
     said = f"{teeth[0]}/{teeth[1]}: {size}. {why}"
     if slide is not None:
         said += f" The engine slides {abs(slide):.1f} mm {'away from' if slide > 0 else 'towards'} the axle."
@@ -119,15 +121,17 @@ def _chain(
     fitted: Fitted, teeth: tuple[int, int], chains: Sequence[Part], slots_mm: tuple[float, float] | None
 ) -> tuple[ChainReach | None, bool | None, str]:
     """(the chain, whether it reaches, why): the fitted one first, then those of the box, shortest first."""
-    if fitted.pitch_mm is None or (fitted.chain_links is None and not chains):
+    pitch = fitted.pitch_mm
+    lengths = [] if fitted.chain_links is None else [fitted.chain_links]
+    if pitch is not None:
+        owned = sorted({one.size for one in chains if abs(one.pitch_mm - pitch) <= SAME_PITCH_MM})
+        lengths += [links for links in owned if links not in lengths]
+    if pitch is None or not lengths:
         return None, None, "Whether the chain reaches cannot be told: write down its links and pitch."
-    owned = sorted({one.size for one in chains if abs(one.pitch_mm - fitted.pitch_mm) < 0.02})
-    first = [fitted.chain_links] if fitted.chain_links is not None else []
-    lengths = first + [links for links in owned if links not in first]
     going: list[ChainReach] = []
     for links in lengths:
         try:
-            going.append(chain_reach(links, *teeth, fitted.pitch_mm, slots_mm))
+            going.append(chain_reach(links, *teeth, pitch, slots_mm))
         except GearingError as error:
             if error.where != "links":
                 raise

@@ -56,6 +56,8 @@ def test_chain_by_centre_and_slots():
     assert [one["links"] for one in found["links_that_fit"]] == [102, 104, 106]
     assert all(195 <= one["centre_distance_mm"] <= 215 for one in found["links_that_fit"])
     assert "centre_distance_mm" not in found
+    german = command("gearing", "chain", *DRIVE, "--slots", 195, 200, "--language", "de").out
+    assert "passen: 102 (195,7 mm zwischen den Mitten)." in german
 
 
 def test_slide_slack_wear_alignment_clearance_when_given():
@@ -155,6 +157,8 @@ def test_every_suggestion_carries_the_short_list_and_cautions_all_of_it():
         (("chain", "--engine", 11, "--axle", 82.5, "--pitch", 7.774, "--links", 104), ("82.5", "6 or more")),
         (("chain", "--engine", 0, "--axle", 82, "--pitch", 7.774, "--links", 104), ("0 teeth", "6 or more")),
         (("chain", *DRIVE, "--links", 60), ("60 links", "too short")),
+        (("chain", "--engine", 11, "--axle", 82, "--pitch", "3/8", "--links", 104), ("0.375 mm", "3/8in")),
+        (("expect", "--engine", 11, "--axle", 82, "--axle-after", 82), ("11/82", "same ratio")),
         (("chain", *DRIVE, "--centre", 50), ("50 mm", "115")),
         (("chain", *DRIVE, "--links", 104, "--axle-after", 0), ("0 teeth", "6 or more")),
         (("chain", *DRIVE, "--links", 104, "--slots", 210, 190), ("210", "190")),

@@ -14,6 +14,7 @@ from lapdelta.gearing import GearingError, Part
 from lapdelta.parts.box import add_part, retire_part, set_lap_length, sprockets_in_box
 from lapdelta.parts.charged import box
 from lapdelta.what_next.steps import Fitted, next_step, steps_from_box
+from lapdelta.words import in_language
 
 OLD, NEW = DAYS
 PITCH = 7.774
@@ -211,6 +212,23 @@ def test_steps_keep_the_engine_sprocket_and_say_what_reaches():
     assert by_pair[11, 80].axle_teeth_equivalent == pytest.approx(-2)
     assert next_step(steps, "taller", 2.0) == by_pair[11, 80]
     assert next_step(steps, "taller", 5.0) == by_pair[11, 80]  # the largest there is
+
+
+def test_one_tooth_is_said_as_one():
+    one, two = steps_from_box(Fitted(11, 82, 104, PITCH), [11], [80, 81, 82])[::-1]
+    assert "like 1 axle tooth fewer" in one.sentence
+    assert "like 2 axle teeth fewer" in two.sentence
+    assert in_language(one.sentence, "de").startswith(
+        "11/81: 1,2 % länger, wie 1 Zahn weniger auf der Achse."
+    )
+
+
+def test_chains_of_another_pitch_alone_tell_nothing_of_the_reach():
+    other = [Part("other", "chain", 104, 9.525)]
+    (step,) = steps_from_box(Fitted(11, 82, None, PITCH), [11], [80, 82], other, (200.0, 215.0))
+    assert step.reaches is None
+    assert "cannot be told" in step.sentence
+    assert next_step([step], "taller", 2.0) == step
 
 
 def test_a_chain_that_does_not_go_round_does_not_reach():
