@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 
 from lapdelta.errors import SetupError
-from lapdelta.setups.fields import BY_COLUMN, other_pairs
+from lapdelta.setups.fields import BY_COLUMN, Field, other_pairs
 from lapdelta.tables import SETUPS
 from lapdelta.units import IN_STORE, Units
 
@@ -17,6 +17,12 @@ _PASSING = ("tyre_laps", "track_state", "air_temperature_c", "track_temperature_
 
 #: The pressure of one tyre: its axle and side.
 _TYRE = re.compile(r"pressure_(front|rear)_(left|right)_bar")
+
+#: Both tyres of an axle, where their pressures are said as one.
+_AXLES = {
+    f"pressure_{axle}_bar": Field(f"pressure_{axle}_bar", (), f"{axle} pressure", "bar")
+    for axle in ("front", "rear")
+}
 
 #: Fields that two groups of sessions are compared on: what was fitted, and wet or dry.
 _COMPARED = tuple(name for name in BY_COLUMN if name not in _PASSING or name == "track_state")
@@ -44,9 +50,24 @@ def differences(
     return found
 
 
+def by_axle(changed: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The differences, tyres of one axle whose pressures changed alike as one: ``pressure_rear_bar``."""
+    by_item = {one["item"]: one for one in changed}
+    found: list[dict[str, Any]] = []
+    for one in changed:
+        tyre = _TYRE.fullmatch(str(one["item"]))
+        twins = [by_item.get(f"pressure_{tyre[1]}_{side}_bar") for side in ("left", "right")] if tyre else []
+        alike = [(twin["before"], twin["after"]) for twin in twins if twin]
+        if tyre is None or len(alike) < 2 or alike[0] != alike[1]:
+            found.append(one)
+        elif tyre[2] == "left":
+            found.append(one | {"item": f"pressure_{tyre[1]}_bar"})
+    return found
+
+
 def say_difference(difference: dict[str, Any], units: Units = IN_STORE) -> str:
     """A difference in words, in these units: ``axle 82 -> 81``."""
-    field = BY_COLUMN.get(difference["item"])
+    field = BY_COLUMN.get(difference["item"]) or _AXLES.get(difference["item"])
     name = field.said if field else str(difference["item"])
     stored = field.unit if field else None
     unit = f" {units.unit(stored)}" if stored else ""
@@ -62,18 +83,7 @@ def say_difference(difference: dict[str, Any], units: Units = IN_STORE) -> str:
 
 def say_changes(changed: Sequence[dict[str, Any]], units: Units = IN_STORE) -> list[str]:
     """Differences in words; tyres of one axle whose pressures changed alike are said once."""
-    by_item = {one["item"]: one for one in changed}
-    said: list[str] = []
-    for one in changed:
-        axle = _TYRE.fullmatch(str(one["item"]))
-        twins = [by_item.get(f"pressure_{axle[1]}_{side}_bar") for side in ("left", "right")] if axle else []
-        alike = [(twin["before"], twin["after"]) for twin in twins if twin]
-        text = say_difference(one, units)
-        if axle is None or len(alike) < len(twins) or alike[0] != alike[1]:
-            said.append(text)
-        elif axle[2] == "left":
-            said.append(text.replace(f"pressure {axle[1]} left", f"{axle[1]} pressure", 1))
-    return said
+    return [say_difference(one, units) for one in by_axle(changed)]
 
 
 def in_units(setups: pl.DataFrame, units: Units) -> pl.DataFrame:

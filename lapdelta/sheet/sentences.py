@@ -5,7 +5,7 @@ from typing import Final
 
 from lapdelta.effect.finding import Finding
 from lapdelta.sheet.advice import never_measured, what_now
-from lapdelta.sheet.subject import other_items, subject
+from lapdelta.sheet.subject import other_items, subject, subject_is_sprocket
 from lapdelta.words import (
     TWENTY,
     amount,
@@ -214,10 +214,11 @@ def _range_meaning(finding: Finding, language: str) -> str:
 
 
 def _bundle(finding: Finding, language: str) -> str:
-    items = other_items(finding, language)
-    if not items:
+    """That more than one thing changed: what else beside a sprocket, which the subject names, or all of it."""
+    items, said = other_items(finding, language), subject_is_sprocket(finding)
+    if len(items) < (1 if said else 2):
         return phrase("flag.bundle.bare", language)
-    return phrase("flag.bundle", language, items=join(items, language))
+    return phrase("flag.bundle" if said else "flag.bundle.all", language, items=join(items, language))
 
 
 def _tipping(finding: Finding, rate: float, language: str) -> str:

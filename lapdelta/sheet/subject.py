@@ -4,6 +4,7 @@ import re
 from typing import Any, Final
 
 from lapdelta.effect.finding import Finding
+from lapdelta.setups.compared import by_axle
 from lapdelta.words import LANGUAGES, in_digits, join, number_word, phrase, plural
 
 #: Items of the setup sheet that are said as teeth, the axle first.
@@ -31,21 +32,25 @@ def subject(finding: Finding, language: str = "en") -> str:
     return phrase("subject.sessions", language, after=after, before=before)
 
 
+def subject_is_sprocket(finding: Finding) -> bool:
+    """Whether teeth on a sprocket are what the subject names."""
+    return any(_is_sprocket(item) for item in _changes(finding))
+
+
 def other_items(finding: Finding, language: str = "en") -> list[str]:
-    """What else differs between before and after, in lower case; conditions and free text left out."""
-    told = [item["item"] for item in _changes(finding)]
-    rest = (
-        told[1:] if told and told[0] not in _SPROCKETS else [name for name in told if name not in _SPROCKETS]
-    )
-    said = [item_name(name, language).split(",")[0] for name in rest]
+    """What changed beside the sprockets of the subject, in lower case; all that changed where it names none."""
+    told = [item["item"] for item in _changes(finding) if not _is_sprocket(item)]
+    said = [item_name(name, language).split(",")[0] for name in told]
     return [_lower_first(name) for name in said] if phrase("list.nouns", language) == "small" else said
 
 
 def _changes(finding: Finding) -> list[dict[str, Any]]:
-    """What somebody changed; which part of the box it was only where its teeth or links are not told."""
+    """What somebody changed, tyres of an axle that changed alike as one; which part of the box it was only where its
+    teeth or links are not told.
+    """
     told = [item for item in finding.setup_differences if item["item"] not in _NOT_CHANGES]
     gearing = {"axle_teeth", "engine_teeth", "chain_links"} & {item["item"] for item in told}
-    return [item for item in told if not (gearing and _plain_item(item["item"]) in _PARTS)]
+    return by_axle([item for item in told if not (gearing and _plain_item(item["item"]) in _PARTS)])
 
 
 def changed_sprockets(finding: Finding) -> bool:
@@ -81,6 +86,11 @@ def _teeth(item: dict[str, Any], name: str, language: str) -> str | None:
     count = _upper_first(number_word(abs(step), language))
     sprocket = phrase(f"sprocket.{name}", language)
     return plural(f"subject.teeth.{way}", abs(step), language, count=count, sprocket=sprocket)
+
+
+def _is_sprocket(item: dict[str, Any]) -> bool:
+    """Whether the item is said as teeth more or fewer."""
+    return any(_teeth(item, name, "en") for name in _SPROCKETS)
 
 
 def _from_to(item: dict[str, Any], language: str) -> str | None:

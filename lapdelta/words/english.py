@@ -77,6 +77,8 @@ TEXTS: Final[dict[str, str]] = {
     "item.pressure_front_right_bar": "Front right pressure, bar,",
     "item.pressure_rear_left_bar": "Rear left pressure, bar,",
     "item.pressure_rear_right_bar": "Rear right pressure, bar,",
+    "item.pressure_front_bar": "Front pressure, bar,",
+    "item.pressure_rear_bar": "Rear pressure, bar,",
     "item.total_weight_kg": "Total weight, kg,",
     "item.ballast_kg": "Ballast, kg,",
     "item.carburettor": "Carburettor",
@@ -157,6 +159,7 @@ TEXTS: Final[dict[str, str]] = {
         "It is there but small: very likely (19 in 20) less than the {margin} that was set as worth having."
     ),
     "flag.bundle": "Not the only thing that changed ({items}): the answer is about all of it together.",
+    "flag.bundle.all": "More than one thing changed ({items}): the answer is about all of it together.",
     "flag.bundle.bare": "Not the only thing that changed: the answer is about all of it together.",
     "flag.traffic_differed": "Traffic differed: far more laps were slowed in one setting than in the other.",
     "flag.part_is_consistency": "Part of it is consistency: the laps also lay closer together, or further apart.",

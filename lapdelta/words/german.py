@@ -73,6 +73,8 @@ TEXTS: Final[dict[str, str]] = {
     "item.pressure_front_right_bar": "Druck vorn rechts, bar,",
     "item.pressure_rear_left_bar": "Druck hinten links, bar,",
     "item.pressure_rear_right_bar": "Druck hinten rechts, bar,",
+    "item.pressure_front_bar": "Druck vorn, bar,",
+    "item.pressure_rear_bar": "Druck hinten, bar,",
     "item.total_weight_kg": "Gesamtgewicht, kg,",
     "item.ballast_kg": "Ballast, kg,",
     "item.carburettor": "Vergaser",
@@ -163,6 +165,7 @@ TEXTS: Final[dict[str, str]] = {
         "Vorhanden, aber klein: sehr wahrscheinlich (19 von 20) weniger als die lohnenden {margin}."
     ),
     "flag.bundle": "Nicht das Einzige, was anders war ({items}): die Antwort gilt für alles zusammen.",
+    "flag.bundle.all": "Mehr als eines war anders ({items}): die Antwort gilt für alles zusammen.",
     "flag.bundle.bare": "Nicht das Einzige, was anders war: die Antwort gilt für alles zusammen.",
     "flag.traffic_differed": (
         "Der Verkehr war verschieden: mit einer Einstellung wurden weit mehr Runden aufgehalten."

@@ -274,6 +274,13 @@ def test_the_tipping_rate_is_an_hour_with_a_clock_and_a_session_without() -> Non
             [{"item": "pressure_rear_left_bar", "before": [0.62], "after": [0.6]}],
             "Rear left pressure, bar, from 0.62 to 0.6",
         ),
+        (
+            [
+                {"item": "pressure_rear_left_bar", "before": [0.62], "after": [0.68]},
+                {"item": "pressure_rear_right_bar", "before": [0.62], "after": [0.68]},
+            ],
+            "Rear pressure, bar, from 0.62 to 0.68",
+        ),
         ([{"item": "notes", "before": ["Ole drove"], "after": ["dry"]}], "P2 and P3 against P1 and P4"),
         (
             [
@@ -288,6 +295,23 @@ def test_the_subject_names_the_change_or_the_sessions(
     differences: list[dict[str, object]], expected: str
 ) -> None:
     assert subject(replace(by_hand.FASTER, setup_differences=tuple(differences))) == expected
+
+
+def test_a_bundle_names_everything_that_the_subject_does_not() -> None:
+    teeth = {"item": "axle_teeth", "before": [82], "after": [80]}
+    several = {"item": "axle_teeth", "before": [82, 83], "after": [80]}
+    tyres = {"item": "tyre_set", "before": ["A"], "after": ["B"]}
+    pressures = [
+        {"item": f"pressure_rear_{side}_bar", "before": [0.62], "after": [0.68]} for side in ("left", "right")
+    ]
+
+    def said(*differences: dict[str, object]) -> str:
+        return keep_in_mind(replace(by_hand.SLOWER, flags=("bundle",), setup_differences=differences))[0]
+
+    assert said(teeth, tyres).startswith("Not the only thing that changed (tyre set):")
+    # the subject names the sessions only: nothing may be missing from the list
+    assert said(tyres, *pressures).startswith("More than one thing changed (tyre set and rear pressure):")
+    assert said(several, tyres).startswith("More than one thing changed (axle sprocket teeth and tyre set):")
 
 
 numbers = st.floats(-3, 3, allow_nan=False).filter(lambda value: abs(value) > 1e-6)
