@@ -13,6 +13,7 @@ from lapdelta.effect.fitted import say_differences
 from lapdelta.effect.history import History
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.pace import lap_noise
+from lapdelta.effect.routes import FEW_DOF
 from lapdelta.effect.sharp import LAPS, SECTORS_AND_CLOCKS, Source
 from lapdelta.effect.shift import Shift
 from lapdelta.effect.source import why_this_pace
@@ -22,7 +23,6 @@ Check = tuple[str, bool | None, str]
 
 TRAFFIC_POINTS = 0.20  # shares of slow laps further apart than this are other traffic
 CONSISTENCY_S = 0.03
-FEW_DOF = 6.0
 TOO_FEW_OTHERS = 2  # comparable karts, or fewer: then they may be why there is no answer
 ERRATIC = 2.0  # our laps scatter twice as much as the other karts' do
 PLACEBO_SHARE = 0.2  # shown, not decisive
@@ -111,6 +111,7 @@ def flags_of(evidence: Evidence) -> tuple[str, ...]:
         "few_other_karts": shift.told and shift.dof < FEW_DOF,
         "rests_on_history": shift.told and shift.history_used,
         "history_left_out": shift.history_left_out,
+        "rests_on_other_steps": shift.told and shift.steps_used,
         "own_progress": shift.told and shift.route in ("blocked", "alone single case"),
         "session_left_out": bool(state.left_out.any()),
         "track_state_doubtful": bool(state.doubtful.any()),

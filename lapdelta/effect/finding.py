@@ -18,6 +18,7 @@ FLAGS = (
     "part_is_consistency",  # the Huber companion moves more than 0.03 s away from the pace
     "few_other_karts",  # df < 6
     "rests_on_history",
+    "rests_on_other_steps",
     "history_left_out",  # conflict check
     "own_progress",  # blocked order: an own improvement could explain it
     "session_left_out",  # rain and the like

@@ -11,6 +11,7 @@ import numpy as np
 
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.distributions import f_quantile
+from lapdelta.effect.steps import Steps, chain_count
 
 MIN_ADJUSTED = 3
 MIN_RAW = 4
@@ -34,12 +35,14 @@ class History:
         adjusted: minus the other karts' same difference, measure's unit.
         adjusted_count: what they count as, being chained (nu0).
         raw, raw_count: the same as they are, for a kart that ran alone.
+        steps: what the other karts did between the other sessions of the day asked about; None where unknown.
     """
 
     adjusted: tuple[float, ...] = field(default=())
     adjusted_count: float = 0.0
     raw: tuple[float, ...] = field(default=())
     raw_count: float = 0.0
+    steps: Steps | None = None
 
     @property
     def usable(self) -> bool:
@@ -58,11 +61,6 @@ class History:
 
 
 NO_HISTORY = History()
-
-
-def chain_count(n: int) -> float:
-    """What n chained neighbour differences count as: 2n^2/(3n - 1); they share sessions."""
-    return 2 * n * n / (3 * n - 1) if n else 0.0
 
 
 def from_numbers(differences: Sequence[float]) -> History:

@@ -31,6 +31,11 @@ _CURES = (
 ABOUT_95 = 1.96
 _HISTORY_LEFT_OUT = "The history of this kart says it wanders less than this day shows, so it was left out."
 
+_STEPS_USED = (
+    "Few other karts ran: what they did between the day's other sessions, too, says how far chance goes."
+)
+_STEPS_LEFT_OUT = "The few other karts moved more here than between the day's other sessions, so those sessions were left out."
+
 
 def reasons_of(evidence: Evidence) -> tuple[str, ...]:
     """Sentences, the decisive one first."""
@@ -48,6 +53,10 @@ def reasons_of(evidence: Evidence) -> tuple[str, ...]:
         out.append(f"{moved} of {total} other karts moved as much without a known change.")
     if shift.history_left_out:
         out.append(_HISTORY_LEFT_OUT)
+    if shift.steps_used:
+        out.append(_STEPS_USED)
+    if shift.steps_left_out:
+        out.append(_STEPS_LEFT_OUT)
     if np.isfinite(shift.lap_noise_share):
         out.append(about_lap_noise(shift.lap_noise_share))
     if evidence.changed_karts:

@@ -16,10 +16,12 @@ from lapdelta.effect.design import AFTER, BEFORE, Design, has_own_trend, is_inte
 from lapdelta.effect.history import NO_HISTORY, History, conflicts
 from lapdelta.effect.scale import FINE, Search
 from lapdelta.effect.shift import Shift, told_nothing
+from lapdelta.effect.steps import Steps
 
 MIN_OTHERS = 2  # fewer comparable other karts count as none
 MIN_OTHERS_BLOCKED = 3  # without a history
 MIN_DOF = 2.0
+FEW_DOF = 6.0  # with fewer the scatter of the other karts is hardly known
 
 
 @dataclass(frozen=True)
@@ -172,14 +174,17 @@ def _reml_shifts(data: CellData, batch: Batch, history: History | None) -> list[
 def _blocked(batch: Batch) -> list[Shift]:
     found = contrasts(batch.pace, batch.variance, batch.design)
     plain = _single_case_shifts(found, NO_HISTORY)
-    if not batch.history.weight:
+    if batch.history.weight:
+        with_history = _single_case_shifts(found, batch.history)
+        return [_with_history(*pair) for pair in zip(plain, with_history, strict=True)]
+    if batch.history.steps is None:
         return plain
-    with_history = _single_case_shifts(found, batch.history)
-    return [_with_history(*pair) for pair in zip(plain, with_history, strict=True)]
+    with_steps = _single_case_shifts(found, NO_HISTORY, batch.history.steps)
+    return [_with_steps(*pair) for pair in zip(plain, with_steps, strict=True)]
 
 
-def _single_case_shifts(found: Contrasts, history: History) -> list[Shift]:
-    case = single_case(found, history.weight, history.half_mean_square)
+def _single_case_shifts(found: Contrasts, history: History, steps: Steps | None = None) -> list[Shift]:
+    case = single_case(found, history.weight, history.half_mean_square, steps=steps)
     signal = case.tau2 * found.size[:, 0]
     return [
         _enough(
@@ -192,6 +197,7 @@ def _single_case_shifts(found: Contrasts, history: History) -> list[Shift]:
                 lap_noise_share=float(found.noise[b, 0] / (found.noise[b, 0] + signal[b])),
                 others=int(case.others[b]),
                 history_used=history.weight > 0,
+                steps_used=steps is not None,
             )
         )
         for b in range(len(case.estimate))
@@ -205,6 +211,15 @@ def _with_history(without: Shift, with_it: Shift) -> Shift:
     ):
         return replace(_enough(without), history_left_out=True)
     return with_it
+
+
+def _with_steps(without: Shift, with_them: Shift) -> Shift:
+    """The shift with the day's other steps, where few karts say how far chance goes and do not contradict them."""
+    if without.dof >= FEW_DOF or with_them.dof <= without.dof:
+        return without
+    if conflicts(without.standard_error, without.dof, with_them.standard_error, with_them.dof):
+        return replace(without, steps_left_out=True)
+    return with_them
 
 
 def _enough(shift: Shift) -> Shift:

@@ -17,6 +17,8 @@ class Shift:
         tau2: variance of a session, once lap noise is off; NaN where the route has none.
         lap_noise_share: share of a cell's variance that more laps would lower; NaN where unknown.
         others: other karts compared with.
+        steps_used: whether the other karts' other steps of the day say how far chance goes.
+        steps_left_out: whether they were left out because this step scatters more.
     """
 
     route: str
@@ -29,6 +31,8 @@ class Shift:
     others: int = 0
     history_used: bool = False
     history_left_out: bool = False
+    steps_used: bool = False
+    steps_left_out: bool = False
 
     @property
     def told(self) -> bool:

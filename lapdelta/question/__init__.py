@@ -1,6 +1,7 @@
 """Ask one question of a table of laps: tables in, a finding out."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import polars as pl
 
@@ -14,6 +15,7 @@ from lapdelta.effect.pace import PACE_FRACTION
 from lapdelta.effect.screening import SCREEN_CONSTANT
 from lapdelta.question.arrays import day_of, fingerprint, order_sessions, split_karts
 from lapdelta.question.asked import Session, ask
+from lapdelta.question.other_steps import steps_of
 from lapdelta.question.past import history_of
 from lapdelta.question.sheet import read_sheet
 
@@ -63,8 +65,11 @@ def compare(
     levels = dict.fromkeys(asked.before, BEFORE) | dict.fromkeys(asked.after, AFTER) | sheet.other_levels
     same = set(levels) == set(whole.sessions)
     order = whole if same else order_sessions(asked.laps, kart, list(levels))
-    day = day_of(split_karts(asked.laps, sheet.splits), kart, order, levels)
+    split = split_karts(asked.laps, sheet.splits)
+    day = day_of(split, kart, order, levels)
     past = history_of(history, asked, asked.measure, setups) if history is not None else NO_HISTORY
+    if not past.weight:
+        past = replace(past, steps=steps_of(split, whole, day, asked.measure))
     question = Question(
         measure=asked.measure,
         margin=asked.measure.margin if margin is None else float(margin),
@@ -76,7 +81,7 @@ def compare(
         setup_differences=sheet.differences,
         bundle=sheet.bundle,
         changed_karts=sheet.changed_karts,
-        fingerprint=fingerprint(day),
+        fingerprint=fingerprint(day, past.steps),
         settings=_CONSTANTS
         | {"event": asked.event, "margin_given": margin is not None, "setups_given": setups is not None}
         | {"history_differences": list(past.raw), "order_of_sessions": order.basis},

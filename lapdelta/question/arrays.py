@@ -22,6 +22,7 @@ from lapdelta.effect.arrays import (
 )
 from lapdelta.effect.day import Day
 from lapdelta.effect.design import Design
+from lapdelta.effect.steps import Steps
 
 _MARK_REASONS = (("invalid", INVALID), ("in", IN_LAP), ("pit", PIT_LAP), ("out", OUT_LAP))
 
@@ -206,8 +207,11 @@ def _marked(laps: pl.DataFrame) -> Ints:
     return reason
 
 
-def fingerprint(day: Day) -> str:
-    """SHA-256 over the laps of the question: labels, times, positions, sectors, speeds, clocks, order of sessions."""
+def fingerprint(day: Day, steps: Steps | None = None) -> str:
+    """SHA-256 over the laps of the question: labels, times, positions, sectors, speeds, clocks, order of sessions.
+
+    Other steps of the day, where the answer rests on them, are part of it.
+    """
     digest = hashlib.sha256()
     digest.update("\0".join((*day.karts, "", *day.sessions)).encode())
     cube = day.cube
@@ -224,4 +228,6 @@ def fingerprint(day: Day) -> str:
         digest.update(np.ascontiguousarray(cube.clock_s).tobytes())  # traffic is seen by them
     digest.update(day.design.time.tobytes())
     digest.update(day.design.level.tobytes())
+    if steps is not None:
+        digest.update(np.ascontiguousarray(steps.difference).tobytes())
     return digest.hexdigest()

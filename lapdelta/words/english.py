@@ -165,6 +165,9 @@ TEXTS: Final[dict[str, str]] = {
     "flag.part_is_consistency": "Part of it is consistency: the laps also lay closer together, or further apart.",
     "flag.few_other_karts": "Few other karts to compare with, so the range is wide.",
     "flag.rests_on_history": "The range also rests on what this kart did on other days.",
+    "flag.rests_on_other_steps": (
+        "The range also rests on what the few other karts did between the day's other sessions."
+    ),
     "flag.history_left_out": "This day did not look like this kart's other days, so those were left out.",
     "flag.own_progress": "The driver's own progress over the day could look like this change.",
     "flag.session_left_out": "A session on a different track state was left out.",

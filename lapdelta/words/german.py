@@ -175,6 +175,9 @@ TEXTS: Final[dict[str, str]] = {
     ),
     "flag.few_other_karts": "Wenige andere Karts zum Vergleich, daher ist der Bereich weit.",
     "flag.rests_on_history": "Der Bereich stützt sich auch auf andere Tage dieses Karts.",
+    "flag.rests_on_other_steps": (
+        "Der Bereich stützt sich auch darauf, was die wenigen anderen Karts zwischen den übrigen Fahrten taten."
+    ),
     "flag.history_left_out": (
         "Dieser Tag sah nicht aus wie die anderen Tage dieses Karts, sie blieben außen vor."
     ),
