@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from lapdelta.errors import UnreadableFile
+from lapdelta.reading.averages import average_notes
 from lapdelta.reading.checks import CUT_OFF, cut_off, find_repeats, find_sums
 from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
@@ -67,12 +68,12 @@ def read_tables(work: Careful, settle: Callable[[Layout, Formats], Formats] | No
 
 def finish(work: Careful) -> Reading:
     """Book every line and close the reading."""
-    laps = book(work)
+    laps = frame_of(book(work), work.source.name)
     return Reading(
-        laps=frame_of(laps, work.source.name),
+        laps=laps,
         set_aside=work.ledger.table(),
         questions=tuple(work.questions.values()),
-        account=work.ledger.account(len(laps)),
+        account=work.ledger.account(laps.height),
         recipe=work.recipe,
         source_name=work.source.name,
         sha256=work.source.sha256,
@@ -80,7 +81,7 @@ def finish(work: Careful) -> Reading:
         facts=facts_of(work),
         columns=work.columns,
         encoding=work.text.encoding,
-        notes=tuple(work.notes),
+        notes=(*work.notes, *average_notes(laps)),
     )
 
 

@@ -12,6 +12,7 @@ import polars as pl
 
 from lapdelta.errors import UnreadableFile
 from lapdelta.reading import formats
+from lapdelta.reading.averages import average_notes
 from lapdelta.reading.careful import book, facts_of, frame_of, work_through
 from lapdelta.reading.dialect import SAMPLE_LINES, Record
 from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
@@ -225,5 +226,5 @@ class _Whole:
             facts=facts_of(work),
             columns=work.columns,
             encoding=work.text.encoding,
-            notes=tuple(work.notes),
+            notes=(*work.notes, *average_notes(laps)),
         )

@@ -5,7 +5,7 @@ from statistics import mean, median
 from typing import Protocol
 
 #: A sum or an average of fewer laps may be a lap of the same time.
-_FEWEST = 3
+FEWEST = 3
 #: Times are printed to 0.001 s at the most that counts here.
 _MOST_DECIMALS = 3
 #: A sum or average may be rounded or cut: by one unit of its last digit, and what binary fractions add.
@@ -14,6 +14,7 @@ _ONE_UNIT = 1.01
 LONG_WITHOUT_NUMBER = 3
 #: A row that is longer than so many medians of all laps may be a sum of three or more.
 LONG_FOR_A_SUM = 2
+AVERAGE = "the average of the laps above, not a lap"
 SUM = "the sum of the laps above, not a lap"
 
 
@@ -65,7 +66,8 @@ def unnumbered(laps: Sequence[Timed], members: Sequence[int]) -> dict[int, str]:
 def numbered(laps: Sequence[Timed], members: Sequence[int], least_s: float) -> dict[int, str]:
     """Position -> reason, for rows of one session and kart that are the sum of the laps above, numbered on or not.
 
-    Only rows longer than ``least_s`` are looked at. An average cannot be told from a lap where it has a number.
+    Only rows longer than ``least_s`` are looked at. An average cannot be told from a lap where it has a number: it
+    stays, with a note.
     """
     faults: dict[int, str] = {}
     above: list[float] = []
@@ -83,7 +85,7 @@ def numbered(laps: Sequence[Timed], members: Sequence[int], least_s: float) -> d
 
 def sum_of(seconds: float, laps: Sequence[float]) -> bool:
     """Whether a time is the sum of these laps, to its last digit."""
-    return len(laps) >= _FEWEST and abs(seconds - sum(laps)) <= _slack(seconds)
+    return len(laps) >= FEWEST and abs(seconds - sum(laps)) <= _slack(seconds)
 
 
 def made_of(seconds: float, laps: Sequence[float]) -> str | None:
@@ -91,14 +93,14 @@ def made_of(seconds: float, laps: Sequence[float]) -> str | None:
 
     Laps to 0.01 s equal their average too often by chance: then only an average with more digits is told.
     """
-    if len(laps) < _FEWEST:
+    if len(laps) < FEWEST:
         return None
     if sum_of(seconds, laps):
         return SUM
     finest = max(_decimals(lap) for lap in laps)
     chance = finest < _MOST_DECIMALS and _decimals(seconds) <= finest
     if abs(seconds - mean(laps)) <= _slack(seconds) and not chance:
-        return "the average of the laps above, not a lap"
+        return AVERAGE
     return None
 
 
@@ -114,7 +116,7 @@ def _decimals(seconds: float) -> int:
 
 def _no_lap(seconds: float, laps: Sequence[float]) -> str | None:
     """Why a time without a number is no lap: it repeats the best, or is far longer."""
-    if len(laps) < _FEWEST:
+    if len(laps) < FEWEST:
         return None
     if abs(seconds - min(laps)) < 5e-5:
         return "the best of the laps above once more"
