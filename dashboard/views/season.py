@@ -75,7 +75,7 @@ def by_circuit(found: "SeasonFinding") -> tuple[list[list[str]], list[str]]:
     from lapdelta.effect.measures import find_measure
     from lapdelta.seasons.factor import find_factor
 
-    measure, factor = find_measure(found.measure, sectors=_ANY_SECTOR), find_factor(found.factor, [])[0]
+    measure, factor = find_measure(found.measure, sectors=_ANY_SECTOR), find_factor(found.factor, [])
     if measure is None:
         return [], list(found.sentences)
     alone = len(found.tracks) == 1

@@ -18,8 +18,10 @@ class SeasonFinding:
             reason``; see ``lapdelta.seasons.response``.
         across_tracks: ``curvature`` pooled where three circuits or more tell it, else ``reason``.
         changes: one dict a change that was made: its days, pooled answer, agreement, leave-one-day-out.
-        days: one dict a day and change: ``event track change estimate standard_error low high dof verdict``.
-        repeatability: ``ours``, ``others`` (session and lap scatter), ``events``, ``history``, ``conflict``.
+        days: one dict a day and change: ``event track from to before after estimate standard_error low high dof
+            verdict reason route bundle``.
+        repeatability: ``ours``, ``others`` (session and lap scatter), ``events``, ``history``, ``conflicts``, ..;
+            see ``lapdelta.seasons.repeat``.
         design: what varied with what: ``items``, ``pairs`` with a sentence each.
         left_out: rows ``event session reason laps``; session None for a whole event.
         counts: events, sessions and laps, used and left out.

@@ -14,6 +14,9 @@ from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.distributions import chi2_exceeded, f_above
 from lapdelta.effect.history import MIN_OTHERS_FOR_ADJUSTED, chain_count
 
+#: Of two days that differ nobody can say which is the odd one.
+MIN_DAYS_TO_COMPARE = 3
+
 
 @dataclass(frozen=True)
 class Steps:
@@ -117,7 +120,7 @@ def odd_days(days: Sequence[Sequence[Steps]], confidence: float) -> list[OddDay]
     """
     left = [i for i, day in enumerate(days) if any(step.values for step in day)]
     found: list[OddDay] = []
-    while len(left) > MIN_DAYS_TO_COMPARE - 1:
+    while len(left) >= MIN_DAYS_TO_COMPARE:
         told = [odd for i in left if (odd := _against_rest(i, left, days, confidence)) is not None]
         oddest = min(told, key=lambda odd: odd.p, default=None)
         if oddest is None or oddest.p >= 1 - confidence:
@@ -125,10 +128,6 @@ def odd_days(days: Sequence[Sequence[Steps]], confidence: float) -> list[OddDay]
         found.append(oddest)
         left.remove(oddest.day)
     return found
-
-
-#: Of two days that differ nobody can say which is the odd one.
-MIN_DAYS_TO_COMPARE = 3
 
 
 def _against_rest(

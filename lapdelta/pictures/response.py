@@ -109,7 +109,8 @@ def _title(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
     place = _place(row, finding, language).split(",")[0]
     place = place[:1].upper() + place[1:]
     at = factor_unit_text(finding.factor_unit, language, ".dative")
-    numbers = {name: None if row[name] is None else in_digits(f"{row[name]:.1f}", language)
+    decimals = 2 if finding.factor_unit == "bar" else 1
+    numbers = {name: None if row[name] is None else in_digits(f"{row[name]:.{decimals}f}", language)
                for name in ("best", "best_low", "best_high")}  # fmt: skip
     values = {
         "place": place, "unit": factor_unit_text(finding.factor_unit, language),

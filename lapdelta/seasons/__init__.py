@@ -9,7 +9,7 @@ import polars as pl
 
 import lapdelta
 from lapdelta.asking.renumber import renumbered
-from lapdelta.effect.measures import Measure, find_measure, measure_names
+from lapdelta.effect.measures import find_measure, measure_names
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.errors import QuestionError
 from lapdelta.question.arrays import fingerprint, sector_count
@@ -73,12 +73,11 @@ def season(
                 f"There is no event at {track}.", "See the circuits with: lapdelta events", "track"
             )
         table = table.filter(pl.col("event").is_in(list(keys)))
-    assumed = find_factor(factor, _entries(sheet, kart))[1]
     days = event_days(table, kart, sheet, keys, asked.measure, asked.factor, executor, asked.also)
     single, aside = without_copies(days)
     if events is not None:
         aside += _without_our_kart(events, table, [day.event for day in days])
-    return _finding(circuits(single), days, sheet, kart, asked, assumed, aside)
+    return _finding(circuits(single), days, sheet, kart, asked, aside)
 
 
 def _without_our_kart(events: pl.DataFrame, laps: pl.DataFrame, found: list[str]) -> list[dict[str, Any]]:
@@ -97,7 +96,7 @@ def _without_our_kart(events: pl.DataFrame, laps: pl.DataFrame, found: list[str]
 
 
 def _finding(
-    places: list[Circuit], days: list[EventDay], sheet: pl.DataFrame, kart: str, asked: Asked, assumed: str,
+    places: list[Circuit], days: list[EventDay], sheet: pl.DataFrame, kart: str, asked: Asked,
     aside: list[dict[str, Any]],
 ) -> SeasonFinding:  # fmt: skip
     answers = [track_response(place, asked) for place in places]
@@ -110,6 +109,7 @@ def _finding(
     also = [one.name for one in asked.also]
     left_out = [*aside, *(row for place in places for row in place.left_out)]
     said = season_sentences(tracks, changes, repeat, design, left_out, asked.measure, asked.factor)
+    assumed = asked.factor.assumed
     if assumed:
         said.append(f"Assumed: {assumed}.")
     digest = hashlib.sha256("".join(fingerprint(day.day) for day in days).encode())
@@ -216,15 +216,14 @@ def _asked(
             "confidence",
         )
     entries = _entries(sheet, kart)
-    setting: Factor = find_factor(factor, entries)[0]
+    setting = find_factor(factor, entries)
     further = tuple(_further(name, setting, entries) for name in dict.fromkeys(also))
-    kind: Measure = found
-    return Asked(kind, setting, kind.margin if margin is None else float(margin), confidence, further)
+    return Asked(found, setting, found.margin if margin is None else float(margin), confidence, further)
 
 
 def _further(name: str, setting: Factor, entries: list[dict[str, Any]]) -> Factor:
     """A further factor, another one than the one asked about."""
-    found = find_factor(name, entries)[0]
+    found = find_factor(name, entries)
     if set(found.items) & {*setting.items, *setting.kin}:
         raise QuestionError(
             f"{name} is part of {setting.name} itself.", "Name another factor beside it.", "also"

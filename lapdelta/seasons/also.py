@@ -16,7 +16,7 @@ from lapdelta.effect.distributions import t_quantile
 from lapdelta.effect.season_fit import ResponseFit
 from lapdelta.question.sheet import CONDITIONS
 from lapdelta.seasons.days import EventDay
-from lapdelta.seasons.factor import Factor
+from lapdelta.seasons.factor import Factor, in_words
 
 #: Weather differs mostly from day to day, as much else does: from fewer days nothing is said of it.
 MIN_DAYS_FOR_WEATHER = 4
@@ -91,7 +91,7 @@ def further_rows(
 
 
 def _why(factor: Factor, product: bool, asked: Factor, varied: bool) -> str:
-    name, other = factor.name.replace("_", " "), asked.name.replace("_", " ")
+    name, other = in_words(factor.name), in_words(asked.name)
     if product:
         return f"it takes {other} varied on at least {MIN_DAYS_FOR_WEATHER} days of different {name}"
     if not varied:

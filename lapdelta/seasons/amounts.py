@@ -14,7 +14,7 @@ def amount(value: float, factor: Factor) -> str:
 def shift_text(value: float, measure: Measure) -> str:
     """A signed number with the measure's unit."""
     digits = {"s": 2, "km/h": 1}.get(measure.unit, 0)
-    return f"{value:+.{digits}f} {measure.unit}"
+    return f"{value:+z.{digits}f} {measure.unit}"
 
 
 def size_text(value: float, measure: Measure) -> str:

@@ -15,7 +15,7 @@ from lapdelta.effect.measures import Measure
 from lapdelta.effect.season_cells import DayCells
 from lapdelta.question.arrays import day_of, order_sessions
 from lapdelta.question.sheet import Entry, entries_of, same_settings
-from lapdelta.seasons.factor import Factor
+from lapdelta.seasons.factor import Factor, in_words
 
 #: What counts as an ordinary track; other states are compared only among themselves.
 DRY = "dry"
@@ -180,7 +180,7 @@ def _reasons(
         elif ready.state.left_out[s]:
             reason = "track state: more than 2 % off its neighbours"
         elif missing := [name for name, x in told if not np.isfinite(x[s])]:
-            reason = f"{missing[0].replace('_', ' ')} not written down"
+            reason = f"{in_words(missing[0])} not written down"
         elif not np.isfinite(pace[0, s]):
             reason = "fewer than three usable laps"
         elif not others[:, s].any():

@@ -2,16 +2,14 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lapdelta.errors import QuestionError
 from lapdelta.question.sheet import CONDITIONS, Entry
 
 GEARING = ("engine_teeth", "axle_teeth", "chain_pitch_mm", "chain_links")
-_PRESSURES = (
-    "pressure_front_left_bar", "pressure_front_right_bar", "pressure_rear_left_bar", "pressure_rear_right_bar",
-)  # fmt: skip
-_REAR = _PRESSURES[2:]
+_FRONT = ("pressure_front_left_bar", "pressure_front_right_bar")
+_REAR = ("pressure_rear_left_bar", "pressure_rear_right_bar")
 
 
 @dataclass(frozen=True)
@@ -22,17 +20,21 @@ class Factor:
         name: as asked for.
         unit: of its values, as said.
         step: smallest change that is made, in that unit.
+        lowest: smallest value that can be; no curve goes on below it.
         items: columns of the setup sheet that are read; their mean where there are two (left and right).
         kin: columns that change with it by nature, so that they are not "something else".
         engine: engine teeth that values are stated for; 0 for settings other than gearing.
+        assumed: what was assumed of the engine teeth, in words; empty where nothing had to be.
     """
 
     name: str
     unit: str
     step: float
+    lowest: float
     items: tuple[str, ...]
     kin: tuple[str, ...] = ()
     engine: float = 0.0
+    assumed: str = ""
 
     @property
     def is_gearing(self) -> bool:
@@ -74,21 +76,29 @@ class Factor:
 _FACTORS = {
     factor.name: factor
     for factor in (
-        Factor("axle_teeth", "teeth", 1.0, ("axle_teeth",), GEARING),
-        Factor("pressure_rear", "bar", 0.05, _REAR),
-        Factor("pressure_front", "bar", 0.05, _PRESSURES[:2]),
-        *(Factor(item, "bar", 0.05, (item,)) for item in _PRESSURES),
-        Factor("total_weight_kg", "kg", 1.0, ("total_weight_kg",), ("ballast_kg",)),
-        Factor("ballast_kg", "kg", 1.0, ("ballast_kg",), ("total_weight_kg",)),
-        Factor("tyre_laps", "laps", 10.0, ("tyre_laps",)),
-        Factor("air_temperature_c", "°C", 5.0, ("air_temperature_c",)),
-        Factor("track_temperature_c", "°C", 5.0, ("track_temperature_c",)),
+        Factor("axle_teeth", "teeth", 1.0, 1.0, ("axle_teeth",), GEARING),
+        Factor("pressure_rear", "bar", 0.05, 0.05, _REAR),
+        Factor("pressure_front", "bar", 0.05, 0.05, _FRONT),
+        *(Factor(item, "bar", 0.05, 0.05, (item,)) for item in (*_FRONT, *_REAR)),
+        Factor("total_weight_kg", "kg", 1.0, 1.0, ("total_weight_kg",), ("ballast_kg",)),
+        Factor("ballast_kg", "kg", 1.0, 0.0, ("ballast_kg",), ("total_weight_kg",)),
+        Factor("tyre_laps", "laps", 10.0, 0.0, ("tyre_laps",)),
+        Factor("air_temperature_c", "°C", 5.0, -math.inf, ("air_temperature_c",)),
+        Factor("track_temperature_c", "°C", 5.0, -math.inf, ("track_temperature_c",)),
     )
 }
+_SAID = {"pressure_rear": "rear pressure", "pressure_front": "front pressure"}
 
 
-def find_factor(name: str, entries: Iterable[Entry]) -> tuple[Factor, str]:
-    """The factor of that name, set for the engine sprocket most used; and what was assumed, if anything.
+def in_words(name: str) -> str:
+    """A factor's name in plain words, without its unit."""
+    for unit in ("_bar", "_kg", "_c"):
+        name = name.removesuffix(unit)
+    return _SAID.get(name, name.replace("_", " "))
+
+
+def find_factor(name: str, entries: Iterable[Entry]) -> Factor:
+    """The factor of that name, set for the engine sprocket most used.
 
     Raises:
         QuestionError: there is no such factor.
@@ -99,26 +109,18 @@ def find_factor(name: str, entries: Iterable[Entry]) -> tuple[Factor, str]:
         )
     factor = _FACTORS[name]
     if not factor.is_gearing:
-        return factor, ""
+        return factor
     fitted = [entry for entry in entries if entry.get("axle_teeth")]
     engines = [int(entry["engine_teeth"]) for entry in fitted if entry.get("engine_teeth")]
-    kinds = sorted(set(engines))
-    gearing = Factor(
-        factor.name, factor.unit, factor.step, factor.items, factor.kin, _most_common(engines, default=1)
-    )
-    if len(engines) == len(fitted):
-        return gearing, ""
-    if not kinds:
-        return gearing, "engine teeth were never written down: the same sprocket is assumed throughout"
-    missing = len(fitted) - len(engines)
-    which = (
-        f"{gearing.engine:.0f}, as in most sessions" if len(kinds) > 1 else f"{kinds[0]}, as in the others"
-    )
-    return (
-        gearing,
-        f"engine teeth were not written down in {missing} session{'s' * (missing != 1)}: taken as {which}",
-    )
+    usual = max(sorted(set(engines)), key=engines.count, default=1)
+    return replace(factor, engine=float(usual), assumed=_assumed(engines, usual, len(fitted) - len(engines)))
 
 
-def _most_common(values: list[int], default: int) -> float:
-    return float(max(sorted(set(values)), key=values.count)) if values else float(default)
+def _assumed(engines: list[int], usual: int, missing: int) -> str:
+    """What the sessions without engine teeth were taken for."""
+    if not missing:
+        return ""
+    if not engines:
+        return "engine teeth were never written down: the same sprocket is assumed throughout"
+    which = f"{usual}, as in most sessions" if len(set(engines)) > 1 else f"{usual}, as in the others"
+    return f"engine teeth were not written down in {missing} session{'s' * (missing != 1)}: taken as {which}"

@@ -17,7 +17,6 @@ import polars as pl
 
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.season_repeat import (
-    Repeatability,
     Steps,
     more_erratic_p,
     odd_days,
@@ -116,8 +115,3 @@ def _lap_sd(days: Sequence[EventDay]) -> float | None:
                 squares += float(((laps - laps.mean()) ** 2).sum())
                 dof += len(laps) - 1
     return float(np.sqrt(squares / dof)) if dof else None
-
-
-def as_row(found: Repeatability | None) -> dict[str, Any] | None:
-    """A repeatability as a dict."""
-    return asdict(found) if found else None

@@ -6,7 +6,8 @@ Keys of the dict a circuit:
     best, best_low, best_high: values of the factor; None where open or not known
     curve: rows value, estimate, low, high, band_low, band_high, tried, inside; against ``reference``.
         low..high holds for one value, the band for all at once (Scheffe 1953)
-    worth: rows value, next, estimate, standard_error, low, high, inside: one step more from value.
+    worth: rows value, next, estimate, standard_error, low, high, inside: one step more from value, and from the
+        reference where that lies between two steps.
         Without a curve one row only, from the lowest to the highest value tried: a step in between is not known
     candidates: rows value, tried, curve_width, best_width (after one more day over now), estimate, low, high,
         chance_better, chance_worthwhile, inside; ``teaches_most`` and ``best_chance`` are values out of them
@@ -94,7 +95,7 @@ def track_response(circuit: Circuit, asked: Asked) -> tuple[dict[str, Any], Resp
         return row | _untold(fit), None
     x_ref = _reference(days, fit, tried, asked)
     reference = row["reference"] = asked.factor.on_step(x_ref)
-    best = best_value(fit, tried, asked.confidence, asked.margin, asked.measure.better or 1)
+    best = best_value(fit, tried, asked.confidence, asked.margin, asked.measure.verdict_sign)
     row |= _best_row(best, asked.factor) | {"reason": _reason(best, fits[2])}
     row |= _rows(fit, tried, x_ref, asked)
     row["also"] = further_rows(further, fit, asked.factor, asked.confidence, reference)
@@ -132,7 +133,7 @@ def _one_less(
     if isinstance(again, str):
         nothing = dict.fromkeys(("best", "best_low", "best_high", "worth"))
         return {"state": "cannot be told", "side": 0, **nothing, "turns": row["state"] != "cannot be told"}
-    best = best_value(again, tried, asked.confidence, asked.margin, asked.measure.better or 1)
+    best = best_value(again, tried, asked.confidence, asked.margin, asked.measure.verdict_sign)
     here = _best_row(best, asked.factor)
     turns = best.state != row["state"] or best.side != row["side"]
     if best.state == "found" and not turns:
@@ -146,7 +147,7 @@ def _one_less(
 def _reference(days: Sequence[EventDay], fit: ResponseFit, tried: list[float], asked: Asked) -> float:
     """x of what others are held against: the best of what was tried or, where nothing tells, the most run."""
     if any_effect_p(fit) < 1 - asked.confidence:
-        value = basis(fit, np.array(tried)) @ fit.coefficients * -(asked.measure.better or 1)
+        value = basis(fit, np.array(tried)) @ fit.coefficients * -asked.measure.verdict_sign
         return tried[int(np.argmin(value))]
     everything = [float(x) for day in days for x in day.x[day.used]]
     return max(tried, key=everything.count)
@@ -218,26 +219,31 @@ def _rows(fit: ResponseFit, tried: list[float], x_ref: float, asked: Asked) -> d
     low, high = (factor.value_at(x) for x in inside)
     first = math.floor(low / factor.step + 1e-6) - BEYOND
     last = math.ceil(high / factor.step - 1e-6) + BEYOND
-    whole = [float(n * factor.step) for n in range(first, last + 1) if n * factor.step > 0][:MOST_POINTS]
+    grid = [float(n * factor.step) for n in range(first, last + 1)]
+    whole = [value for value in grid if value >= factor.lowest][:MOST_POINTS]
     per_step = POINTS if len(whole) * POINTS <= MOST_POINTS else 1
     fine = [a + (b - a) * i / per_step for a, b in pairwise(whole) for i in range(per_step)]
     seen = {round(factor.value_at(x), 6) for x in tried}
 
     def facts(value: float) -> dict[str, Any]:
-        x = factor.x_at(value)
-        reach = 1e-9
         known = round(value, 6) in seen
-        within = inside[0] - reach <= x <= inside[1] + reach
+        within = inside[0] - 1e-9 <= factor.x_at(value) <= inside[1] + 1e-9
         return {"tried": known, "inside": within if fit.degree > 1 else known}
 
+    reach = (NEXT + 1e-6) * factor.step
+    near = [value for value in whole if low - reach <= value <= high + reach]
+    reference = factor.on_step(x_ref)
+    beside = [] if reference in whole else [(reference, reference + factor.step)]
+    steps = sorted([*pairwise(whole), *beside])
     ends = [(factor.on_step(inside[0]), factor.on_step(inside[1]))]
-    near = whole[BEYOND - NEXT : len(whole) - BEYOND + NEXT]
-    chances = next_values(fit, x_ref, [factor.x_at(v) for v in near], asked.margin, asked.measure.better or 1)
+    chances = next_values(
+        fit, x_ref, [factor.x_at(v) for v in near], asked.margin, asked.measure.verdict_sign
+    )
     candidates = [_candidate(c, factor, asked, facts(factor.value_at(c.x))) for c in chances]
     return {
         "curve": [_curve_row(fit, v, x_ref, asked) | facts(v) for v in [*fine, *whole[-1:]]],
         "worth": [_worth_row(fit, a, b, asked) | {"inside": facts(a)["inside"] and facts(b)["inside"]}
-                  for a, b in (pairwise(whole) if fit.degree > 1 else ends)],
+                  for a, b in (steps if fit.degree > 1 else ends)],
         "candidates": candidates,
         "teaches_most": _teaches_most(candidates),
         "best_chance": _best_chance(candidates),

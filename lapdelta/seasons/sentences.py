@@ -4,7 +4,7 @@ from typing import Any
 
 from lapdelta.effect.measures import Measure
 from lapdelta.seasons.amounts import amount, shift_text, size_text
-from lapdelta.seasons.factor import Factor
+from lapdelta.seasons.factor import Factor, in_words
 
 #: Said beside every suggestion to fit another sprocket.
 CAUTION = (
@@ -74,9 +74,9 @@ def _worth(row: dict[str, Any], measure: Measure, factor: Factor) -> str:
     if row["next"] - row["value"] > 1.5 * factor.step:
         value, following = amount(row["value"], factor), amount(row["next"], factor)
         return f"From {value} to {following}: {size}, probably between {low} and {high}."
+    step = _STEP.get(factor.name) or amount(factor.step, factor)
     return (
-        f"{_STEP.get(factor.name, 'One step')} more than {amount(row['value'], factor)}: {size}, "
-        f"probably between {low} and {high}{beyond}."
+        f"{step} more than {amount(row['value'], factor)}: {size}, probably between {low} and {high}{beyond}."
     )
 
 
@@ -137,19 +137,9 @@ def _state_text(row: dict[str, Any], factor: Factor) -> str:
     }.get(row["state"], "the best value cannot be told")
 
 
-_SAID = {"pressure_rear": "rear pressure", "pressure_front": "front pressure"}
-
-
-def _named(name: str) -> str:
-    """A factor in words."""
-    return _SAID.get(name) or name.removesuffix("_bar").removesuffix("_kg").removesuffix("_c").replace(
-        "_", " "
-    )
-
-
 def _further(row: dict[str, Any], measure: Measure, factor: Factor) -> str:
     """What a further factor does with the others held, or why it cannot be told."""
-    name, step = _named(row["factor"]), f"{row['step']:g} {row['unit']}"
+    name, step = in_words(row["factor"]), f"{row['step']:g} {row['unit']}"
     one = _STEP.get(factor.name, "One step")
     if row["reason"] is not None:
         if row["moves_worth"]:
@@ -216,7 +206,6 @@ def _left_out(rows: list[dict[str, Any]]) -> list[str]:
 
 
 def _places(event: str, sessions: list[str]) -> str:
-    """An event, and its sessions as far as they are few."""
-    if len(sessions) > MOST_SESSIONS_NAMED:
-        return f"{event} {sessions[0]} .. {sessions[-1]}"
-    return ", ".join(f"{event} {session}" for session in sessions) or event
+    """An event, and its sessions; of many the first ones, for not all between two of them need be out."""
+    named = f"{event} {', '.join(sessions[:MOST_SESSIONS_NAMED])}".rstrip()
+    return f"{named} .." if len(sessions) > MOST_SESSIONS_NAMED else named

@@ -1,6 +1,7 @@
 """Every kart of an archive, for clubs: repeatability of all, the response of those with a setup sheet."""
 
 from concurrent.futures import Executor
+from dataclasses import asdict
 from typing import Any
 
 import polars as pl
@@ -14,7 +15,7 @@ from lapdelta.question.sheet import entries_of
 from lapdelta.seasons import season
 from lapdelta.seasons.days import event_days
 from lapdelta.seasons.factor import find_factor
-from lapdelta.seasons.repeat import as_row, kart_steps
+from lapdelta.seasons.repeat import kart_steps
 from lapdelta.seasons.tracks import track_keys
 
 
@@ -33,7 +34,7 @@ def sweep(
 
     Args:
         laps: ``tables.EVENT_LAPS``.
-        setups: the setup sheet; karts without an entry get no response.
+        setups: the setup sheet; karts for which it does not tell the factor get no response.
         events: circuits and dates.
         measure, confidence, factor, executor: as for ``season``.
         named: print kart numbers; False replaces them by "kart A", "kart B", ...
@@ -53,13 +54,13 @@ def sweep(
         )
     karts: list[str] = table["kart"].drop_nulls().unique(maintain_order=True).to_list()
     scatter = _scatter(table, setups, events, found, factor, executor)
-    fitted = set(setups.filter(pl.col("axle_teeth").is_not_null())["kart"].to_list())
+    fitted = _fitted(setups, factor)
     nameless = _unnumbered(events)
     rows: list[dict[str, Any]] = []
     for place, kart in enumerate(karts):
         mine = table.filter(pl.col("kart") == kart)
         options: dict[str, Any] = {"measure": measure, "factor": factor, "confidence": confidence}
-        answer = None
+        answer, scattered = None, repeatability(scatter.get(kart, []), confidence)
         if kart in fitted:
             answer = season(table, kart=kart, setups=setups, events=nameless, **options)
         rows.append(
@@ -67,7 +68,7 @@ def sweep(
                 "kart": kart if named else f"kart {_letters(place)}",
                 "events": mine["event"].n_unique(),
                 "sessions": mine.select("event", "session").n_unique(),
-                "repeatability": as_row(repeatability(scatter.get(kart, []), confidence)),
+                "repeatability": asdict(scattered) if scattered else None,
                 "responses": [
                     {key: track[key] for key in ("track", "state", "best", "best_low", "best_high")}
                     for track in (answer.tracks if answer else ())
@@ -75,6 +76,15 @@ def sweep(
             }
         )
     return rows
+
+
+def _fitted(setups: pl.DataFrame, factor: str) -> set[str]:
+    """Karts for which the sheet tells the factor of some session."""
+    setting, events = find_factor(factor, []), setups["event"].unique().to_list()
+    sheets = [pair for event in events for pair in entries_of(setups, event).items()]
+    return {
+        kart for kart, entries in sheets if any(setting.x_of(one) is not None for one in entries.values())
+    }
 
 
 def _unnumbered(events: pl.DataFrame | None) -> pl.DataFrame | None:
@@ -113,7 +123,7 @@ def _event_steps(
     """Neighbour differences of the karts of one event, screened once from the view of its busiest kart."""
     busiest = here.group_by("kart", maintain_order=True).agg(pl.col("session").n_unique())
     kart: str = busiest.sort("session", descending=True, maintain_order=True)["kart"][0]
-    setting = find_factor(factor, [])[0]
+    setting = find_factor(factor, [])
     day = event_days(here, kart, setups, track_keys(events, here), measure, setting, None)[0]
     entries = entries_of(setups, day.event)
     return [

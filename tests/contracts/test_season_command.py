@@ -10,6 +10,9 @@ from simulated.simulated_seasons import SeasonScenario, simulate_season
 
 import lapdelta
 from lapdelta.effect.season_finding import SeasonFinding
+from lapdelta.seasons.sentences import _left_out
+from lapdelta.seasons.sweep import sweep
+from lapdelta.words import in_language
 
 SMALL = SeasonScenario(days=8, others=(4, 4), laps=(8, 8))
 #: What is wrong with each of the later days; the first three are as they should be.
@@ -169,3 +172,27 @@ def test_all_karts_have_letters_unless_numbers_are_asked_for(kept):
     assert [row["kart"] for row in found["karts"]] == [f"kart {letter}" for letter in "ABCDE"]
     numbers = command("season", "--all-karts", "--numbers", "--json", "--archive", kept[0].folder).json
     assert "07" in [row["kart"] for row in numbers["karts"]]
+
+
+def test_all_karts_are_those_whose_sheet_tells_the_factor_asked_about():
+    made = simulate_season(SMALL, np.random.default_rng(8))
+    bar = 0.6 + 0.01 * pl.col("axle_teeth").rank("dense")
+    sheet = made.setups.with_columns(pressure_rear_left_bar=bar, pressure_rear_right_bar=bar).drop(
+        "axle_teeth"
+    )
+    told = {
+        factor: [
+            row["kart"]
+            for row in sweep(made.laps, setups=sheet, factor=factor, named=True)
+            if row["responses"]
+        ]
+        for factor in ("pressure_rear", "axle_teeth")
+    }
+    assert told == {"pressure_rear": ["07"], "axle_teeth": []}
+
+
+def test_sessions_left_out_are_named_without_those_between_them():
+    rows = [{"event": "day", "session": f"P{n}", "reason": "track state: wet"} for n in (1, 3, 5, 7)]
+    sentence = _left_out(rows)
+    assert sentence == ["Left out, 4: day P1, P3, P5 .. (track state: wet)."]
+    assert in_language(sentence[0], "de") == "Weggelassen, 4: day P1, P3, P5 .. (Streckenzustand: nass)."

@@ -54,6 +54,40 @@ def test_a_pressure_that_varied_apart_is_told_with_the_gearing_held(made):
     assert found.settings["also"] == ["pressure_rear"]
 
 
+def test_no_ballast_is_a_value_like_any_other_and_less_than_none_is_not(made):
+    """Where the teeth were, there is ballast from 0 kg on: the same season by another name."""
+    lowest = made.setups["axle_teeth"].min()
+    kilos = made.setups.with_columns(
+        ballast_kg=(pl.col("axle_teeth") - lowest).cast(pl.Float64), axle_teeth=pl.lit(80)
+    )
+    track = season(made.laps, kart="07", setups=kilos, factor="ballast_kg").tracks[0]
+    for rows in ("curve", "candidates", "worth"):
+        assert all(row["value"] >= 0 for row in track[rows])
+    assert track["values"][0]["value"] == 0.0
+    assert track["curve"][0]["value"] == 0.0
+    assert track["worth"][0]["value"] == 0.0
+    assert 0.0 in {track["reference"], *(row["value"] for row in track["candidates"])}
+
+
+def test_a_curve_of_pressures_off_the_grid_says_what_a_step_from_the_reference_is_worth(made):
+    """Teeth as hundredths of a bar, from 0.62 bar on: the reference lies between two steps of 0.05 bar."""
+    lowest = made.setups["axle_teeth"].min()
+    bar = 0.62 + 0.03 * (pl.col("axle_teeth") - lowest)
+    sheet = made.setups.with_columns(
+        pressure_rear_left_bar=bar, pressure_rear_right_bar=bar, axle_teeth=pl.lit(80)
+    )
+    found = season(made.laps, kart="07", setups=sheet, factor="pressure_rear")
+    track = found.tracks[0]
+    assert track["fits"]["quadratic"]["reason"] is None
+    assert track["reference"] in [row["value"] for row in track["worth"]]
+    more = f"0.05 bar more than {track['reference']:.2f} bar: "
+    assert [line for line in found.sentences if line.startswith(more)]
+    tried = [row["value"] for row in track["values"]]
+    # one step beyond what was tried, no further
+    assert min(row["value"] for row in track["candidates"]) >= min(tried) - 0.05 - 1e-6
+    assert max(row["value"] for row in track["candidates"]) <= max(tried) + 0.05 + 1e-6
+
+
 def test_a_pressure_that_never_varied_apart_is_said_to_be_so(made):
     first = dict(made.setups.group_by("event").agg(pl.col("axle_teeth").first()).rows())
     laps, sheet = with_pressure(made, lambda event, _, teeth: 0.6 + 0.1 * (teeth != first[event]), 2.0)
@@ -64,7 +98,7 @@ def test_a_pressure_that_never_varied_apart_is_said_to_be_so(made):
     found = season(laps, kart="07", setups=same, also=["pressure_rear"])
     row = found.tracks[0]["also"][0]
     assert row["estimate"] is None
-    assert row["reason"] == "pressure rear never varied apart from axle teeth or the day's other changes"
+    assert row["reason"] == "rear pressure never varied apart from axle teeth or the day's other changes"
     assert any("What rear pressure does cannot be told" in line for line in found.sentences)
     assert any("what each did cannot be told apart" in line for line in found.sentences)
     assert found.tracks[0]["worth"]  # the gearing (with all that went with it) is still told
@@ -73,9 +107,9 @@ def test_a_pressure_that_never_varied_apart_is_said_to_be_so(made):
 def test_a_pressure_that_nobody_changed_and_one_that_nobody_wrote_down(made):
     laps, sheet = with_pressure(made, lambda *_: 0.6, 0.0)
     still = season(laps, kart="07", setups=sheet, also=["pressure_rear"])
-    assert still.tracks[0]["also"][0]["reason"] == "pressure rear never varied within a day"
+    assert still.tracks[0]["also"][0]["reason"] == "rear pressure never varied within a day"
     unwritten = season(made.laps, kart="07", setups=made.setups, also=["pressure_rear"])
-    assert {row["reason"] for row in unwritten.left_out} == {"pressure rear not written down"}
+    assert {row["reason"] for row in unwritten.left_out} == {"rear pressure not written down"}
     assert unwritten.counts["sessions_left_out"] == made.setups.height
 
 
