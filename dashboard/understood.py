@@ -100,7 +100,9 @@ def ask(question: Any, file: "Uploaded") -> None:
 
 def _answer(option: str) -> str:
     """What may be answered, as it is read: a kind of column by its name, all else as the library says it."""
-    return plain(_meaning(COLUMN_NAMES[option]) if option in COLUMN_NAMES else told(option))
+    return plain(
+        _meaning(COLUMN_NAMES[option]) if option in COLUMN_NAMES else told(option.replace("|", ", "))
+    )
 
 
 def by_hand(reading: "Reading", file: "Uploaded") -> None:
