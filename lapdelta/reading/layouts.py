@@ -8,6 +8,7 @@ from lapdelta.reading.columns import Column, showing, texts_of
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import map_columns
+from lapdelta.reading.minutes import joined
 from lapdelta.reading.model import Question
 from lapdelta.reading.refusals import NOT_TOLD_APART, SECTORS_ONLY, Refusal
 from lapdelta.reading.row_kinds import is_beside_karts, is_summary_row, is_wide
@@ -100,7 +101,8 @@ def _long(table: Table, row_at: int, columns: list[Column]) -> Draft:
         and column.index < len(given)
         and column.meaning not in ("ignore", "time", "number", "sector")
     }
-    return Draft(row.record, cells, dict(row.context), _shape_fault(given, columns, bool(table.header)))
+    fault = _shape_fault(given, columns, bool(table.header))
+    return Draft(row.record, joined(cells), dict(row.context), fault)
 
 
 def _shape_fault(given: tuple[str, ...], columns: list[Column], has_header: bool) -> str | None:

@@ -8,6 +8,7 @@ from statistics import median
 from lapdelta.reading.clock import looks_timed, read_duration, read_time_of_day
 from lapdelta.reading.columns import Column, any_unit, share, showing, texts_of
 from lapdelta.reading.formats import KMH_IN, LAP_RANGE_S, PRINTED_UNITS, to_seconds
+from lapdelta.reading.minutes import with_minutes
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.parts import adds_up, ask_parts, numbered_parts, said_parts
@@ -27,7 +28,7 @@ def map_columns(table: Table, answers: Mapping[str, str]) -> tuple[list[Column],
     columns = said_parts([_by_words(table, at, answers) for at in range(_width(table))], answers)
     if not table.header or table.unknown:
         columns = _by_identity(table, columns)
-    columns = _settle_numbers(table, _settle_laps(table, columns))
+    columns = _settle_numbers(table, _settle_laps(table, with_minutes(table, columns)))
     columns = _settle_times(table, columns)
     columns = numbered_parts(table, columns)
     columns, questions = _settle_doubles(table, columns)

@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.titles import kart_in, numbers_a_session
-from lapdelta.reading.vocabulary import heading, is_summary, mark_of, unit_of
+from lapdelta.reading.vocabulary import heading, is_summary, is_word, mark_of, unit_of
 
 _CODE = re.compile(r"#?\d{1,4}[A-Za-z]?")
 _FREE_TEXT = frozenset({"driver", "notes", "session", "status"})
@@ -35,10 +36,15 @@ def is_header(cells: Sequence[str], following: list[Record]) -> bool:
     if (
         numbers == 0
         and len(known) >= 2
-        and ("lap_time" in meanings or (below and 2 * len(known) >= len(filled)))
+        and ("lap_time" in meanings or _in_minutes(cells) or (below and 2 * len(known) >= len(filled)))
     ):
         return True
     return is_wide(cells, following)
+
+
+def _in_minutes(cells: Sequence[str]) -> bool:
+    """Whether columns of minutes and of seconds stand beside each other."""
+    return any(is_word("minutes", one) and is_word("seconds", other) for one, other in pairwise(cells))
 
 
 def is_wide(cells: Sequence[str], following: list[Record]) -> bool:
@@ -77,8 +83,9 @@ def is_summary_row(cells: Sequence[str], header: tuple[str, ...]) -> bool:
     said = [at for at in filled if is_summary(cells[at]) and mark_of(cells[at]) is None]
     if not said:
         return False
-    lap, *others = [at for at, meaning in enumerate(meanings) if meaning == "lap"] or [None]
-    if any(at is not None and whole_number(cell) is not None for at in others for cell in cells[at : at + 1]):
+    laps = [at for at, meaning in enumerate(meanings) if meaning == "lap"]
+    lap = laps[0] if laps else None
+    if any(whole_number(cell) is not None for at in laps[1:] for cell in cells[at : at + 1]):
         return False  # a lap of another table beside
     if not header:
         return said[0] == filled[0]

@@ -27,18 +27,24 @@ def parts_of(table: Table) -> list[tuple[Table, list[int]]] | Refusal | None:
         owned = any(heading(cell).meaning in _OWN for cell in table.header[slice(*spans[0])])
         return [_part(table, span, 0, -1) for span in spans] if owned else SIDE_BY_SIDE
     places = {tuple(place for place, _ in json.loads(value)) for value in titled}
-    if len(places) != 1 or (len(titled) and any(not _heads(row) for row in table.rows)):
+    if len(places) != 1:
         return SIDE_BY_SIDE
     found = _under_titles(table.header, spans, list(next(iter(places))))
     if found is None:
         return SIDE_BY_SIDE
     shared, spans = found
+    if any(not _heads(row) and any(row.record.cells[spans[0][1] :]) for row in table.rows):
+        return SIDE_BY_SIDE
     return [_part(table, span, shared, number) for number, span in enumerate(spans)]
 
 
 def _heads(row: Row) -> list[tuple[int, dict[str, str]]]:
     """Place and context of each title above the row's tables."""
-    return next((json.loads(value) for key, value in row.context if key == BESIDE), [])
+    found: list[tuple[int, dict[str, str]]] = []
+    for key, value in row.context:
+        if key == BESIDE:
+            found = [(int(place), dict(said)) for place, said in json.loads(value)]
+    return found
 
 
 def _repeated(header: Sequence[str]) -> list[Span]:
@@ -77,7 +83,8 @@ def _part(table: Table, span: Span, shared: int, number: int) -> tuple[Table, li
         beyond = row.record.cells[len(table.header) :]
         if any(own[shared:]) or any(beyond):
             context = [pair for pair in row.context if pair[0] != BESIDE]
-            context += _heads(row)[number][1].items() if number >= 0 else []
+            heads = _heads(row)  # none in a block with the header of the first part alone
+            context += heads[number][1].items() if heads else []
             rows.append(Row(replace(row.record, cells=(*own, *beyond)), tuple(context)))
     return Table(_cut(table.header, places), _cut(table.units, places), rows), places
 

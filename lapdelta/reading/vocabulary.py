@@ -243,7 +243,7 @@ def months() -> dict[str, int]:
 
 
 def is_word(section: str, text: str) -> bool:
-    """Whether a text is a word of a plain list: ``weekday``, ``before_date`` or ``other_day``."""
+    """Whether a text is a word of a plain list, such as ``weekday``, ``minutes`` or ``other_day``."""
     return fold(text) in _folded(section)
 
 
