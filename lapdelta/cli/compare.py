@@ -1,6 +1,5 @@
 """``lapdelta compare``: one question, one honest answer."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +14,7 @@ from lapdelta.cli.outcome import (
     print_json,
     shared_options,
     tell,
+    with_options,
 )
 from lapdelta.cli.own_units import margin_kept
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def question_options(command: Command, *, sessions_required: bool = True) -> Command:
     """The options that state a question, the same for ``compare`` and ``share``."""
     must = sessions_required
-    options: list[Callable[[Command], Command]] = [
+    return with_options(command, [
         click.option("--event", metavar="EVENT", help="The event asked about. Default: the only one in the archive."),
         click.option("--kart", metavar="KART",
                      help="Our kart's number. Default: the one written down for the event."),
@@ -37,10 +37,7 @@ def question_options(command: Command, *, sessions_required: bool = True) -> Com
         click.option("--margin", type=NUMBER, help="Smallest change worth having; fix it before looking."),
         click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the interval."),
         click.option("--history/--no-history", "use_history", default=True, help="Whether our other days count."),
-    ]  # fmt: skip
-    for option in reversed(options):
-        command = option(command)
-    return command
+    ])  # fmt: skip
 
 
 def ask_archive(

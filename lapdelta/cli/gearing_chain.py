@@ -1,6 +1,5 @@
 """``lapdelta gearing chain``: length, centre distance, reach, slide, play, wear, alignment, clearance."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -8,26 +7,28 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import LINKS, MM
-from lapdelta.cli.outcome import Command
+from lapdelta.cli.outcome import Command, with_options
 from lapdelta.cli.own_units import OwnUnitsCommand
 
 
 def _measured(command: Command) -> Command:
     """Options for what was measured at the kart."""
-    given: list[Callable[[Command], Command]] = [
-        click.option("--centre-mm", "--centre", "centre", type=MM, help="Centre distance as measured, mm."),
-        click.option("--play-mm", "--slack", "play", type=MM, help="Total movement at mid-run, mm."),
-        click.option(
-            "--measured-mm", type=MM, help="Length of the chain over --measured-links, pin to pin, mm."
-        ),
-        click.option("--measured-links", type=LINKS, help="Links that --measured-mm goes over."),
-        click.option("--fixed-centres", is_flag=True, help="The engine cannot be moved to take up wear."),
-        click.option("--offset-mm", type=MM, help="How far the sprocket faces are out of line, mm."),
-        click.option("--tyre-diameter-mm", type=MM, help="Rear tyre as it stands under load, mm."),
-    ]
-    for option in reversed(given):
-        command = option(command)
-    return command
+    return with_options(
+        command,
+        [
+            click.option(
+                "--centre-mm", "--centre", "centre", type=MM, help="Centre distance as measured, mm."
+            ),
+            click.option("--play-mm", "--slack", "play", type=MM, help="Total movement at mid-run, mm."),
+            click.option(
+                "--measured-mm", type=MM, help="Length of the chain over --measured-links, pin to pin, mm."
+            ),
+            click.option("--measured-links", type=LINKS, help="Links that --measured-mm goes over."),
+            click.option("--fixed-centres", is_flag=True, help="The engine cannot be moved to take up wear."),
+            click.option("--offset-mm", type=MM, help="How far the sprocket faces are out of line, mm."),
+            click.option("--tyre-diameter-mm", type=MM, help="Rear tyre as it stands under load, mm."),
+        ],
+    )
 
 
 @click.command("chain", cls=OwnUnitsCommand)

@@ -1,7 +1,6 @@
 """``lapdelta gearing pulled``: did the engine pull the changed gear, from a question or from plain numbers."""
 
 import math
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -9,7 +8,7 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KMH, NUMBER, RPM
-from lapdelta.cli.outcome import Command, open_archive
+from lapdelta.cli.outcome import Command, open_archive, with_options
 from lapdelta.cli.own_units import with_own_units
 from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
 
@@ -19,23 +18,23 @@ if TYPE_CHECKING:
 
 def _numbers(command: Command) -> Command:
     """Options for levels that come from elsewhere than the archive."""
-    given: list[Callable[[Command], Command]] = [
-        click.option("--speed-before", type=KMH, help="Top speed before, km/h (or mph)."),
-        click.option("--speed-after", type=KMH, help="Top speed after."),
-        click.option("--speed-error", type=KMH, help="Standard error of the change in top speed."),
-        click.option("--rpm-before", type=RPM, help="Peak rpm before."),
-        click.option("--rpm-after", type=RPM, help="Peak rpm after."),
-        click.option("--rpm-error", type=RPM, help="Standard error of the change in peak rpm."),
-        click.option(
-            "--dof",
-            type=NUMBER,
-            default=math.inf,
-            help="Degrees of freedom of the errors. Default: exact errors.",
-        ),
-    ]
-    for option in reversed(given):
-        command = option(command)
-    return command
+    return with_options(
+        command,
+        [
+            click.option("--speed-before", type=KMH, help="Top speed before, km/h (or mph)."),
+            click.option("--speed-after", type=KMH, help="Top speed after."),
+            click.option("--speed-error", type=KMH, help="Standard error of the change in top speed."),
+            click.option("--rpm-before", type=RPM, help="Peak rpm before."),
+            click.option("--rpm-after", type=RPM, help="Peak rpm after."),
+            click.option("--rpm-error", type=RPM, help="Standard error of the change in peak rpm."),
+            click.option(
+                "--dof",
+                type=NUMBER,
+                default=math.inf,
+                help="Degrees of freedom of the errors. Default: exact errors.",
+            ),
+        ],
+    )
 
 
 class _Pulled(ManySessionsCommand):

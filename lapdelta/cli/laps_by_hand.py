@@ -1,35 +1,34 @@
 """``lapdelta set-aside`` and ``lapdelta put-back``: a lap taken out of use, or into it again, by hand."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from lapdelta.cli.outcome import Command, open_archive, print_json, print_table, shared_options
+from lapdelta.cli.outcome import Command, open_archive, print_json, print_table, shared_options, with_options
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
 
 
 def _which_laps(command: Command) -> Command:
-    options: list[Callable[[Command], Command]] = [
-        click.option("--event", metavar="EVENT", help="The event. Default: the only one in the archive."),
-        click.option("--session", metavar="SESSION", help="The session."),
-        click.option("--kart", metavar="KART", help="The kart. Default: ours at that event."),
-        click.option(
-            "--lap",
-            "--laps",
-            "laps",
-            multiple=True,
-            type=int,
-            help="Lap number; may be repeated. Default: all laps.",
-        ),
-        click.option("--why", help="A word on why, kept in the history."),
-    ]
-    for option in reversed(options):
-        command = option(command)
-    return command
+    return with_options(
+        command,
+        [
+            click.option("--event", metavar="EVENT", help="The event. Default: the only one in the archive."),
+            click.option("--session", metavar="SESSION", help="The session."),
+            click.option("--kart", metavar="KART", help="The kart. Default: ours at that event."),
+            click.option(
+                "--lap",
+                "--laps",
+                "laps",
+                multiple=True,
+                type=int,
+                help="Lap number; may be repeated. Default: all laps.",
+            ),
+            click.option("--why", help="A word on why, kept in the history."),
+        ],
+    )
 
 
 @click.command("set-aside")
@@ -52,23 +51,27 @@ def set_aside(
     if session is None and laps:
         raise click.UsageError("Name the --session of the lap.", click.get_current_context())
     if session is None:
-        table = archive.set_aside
-        for column, wanted in (("event", event), ("kart", kart)):
-            table = table if wanted is None else table.filter(table[column] == wanted)
-        if as_json:
-            print_json({"set_aside": table.to_dicts(), "archive": archive.location})
-        elif table.is_empty():
-            click.echo("No laps are set aside by hand.")
-        else:
-            names = ["event", "session", "kart", "lap", "lap_time_s", "why", "entry"]
-            header = ["event", "session", "kart", "lap", "lap time, s", "why", "entry"]
-            print_table(
-                header, [["" if row[n] is None else str(row[n]) for n in names] for row in table.to_dicts()]
-            )
+        _list(archive, event, kart, as_json)
         return
     event, kart, session = _named(archive, event, kart, session)
     entry = archive.set_aside_laps(event, session, kart, list(laps) or None, why)
     _say(entry, f"Set aside: {_in_words(event, session, kart, laps)}", as_json)
+
+
+def _list(archive: "Archive", event: str | None, kart: str | None, as_json: bool) -> None:
+    """What is set aside by hand: everywhere, or only at that event and of that kart."""
+    from lapdelta.asking.which import known_event
+
+    wanted = {"event": known_event(archive, event) if event else None, "kart": kart}
+    rows = archive.set_aside.filter(**{k: v for k, v in wanted.items() if v is not None}).to_dicts()
+    if as_json:
+        print_json({"set_aside": rows, "archive": archive.location})
+    elif not rows:
+        click.echo("No laps are set aside by hand.")
+    else:
+        names = ["event", "session", "kart", "lap", "lap_time_s", "why", "entry"]
+        header = ["event", "session", "kart", "lap", "lap time, s", "why", "entry"]
+        print_table(header, [["" if row[name] is None else str(row[name]) for name in names] for row in rows])
 
 
 @click.command("put-back")
@@ -112,10 +115,7 @@ def _set_aside_before(archive: "Archive", event: str, session: str, kart: str, l
     """Refuse to put back what is in use: most likely another lap was meant."""
     from lapdelta.errors import ArchiveError
 
-    table = archive.set_aside
-    for column, wanted in (("event", event), ("session", session), ("kart", kart)):
-        table = table.filter(table[column] == wanted)
-    aside: list[int] = table["lap"].to_list()
+    aside: list[int] = archive.set_aside.filter(event=event, session=session, kart=kart)["lap"].to_list()
     wrong = [lap for lap in laps if lap not in aside]
     if aside and not wrong:
         return

@@ -35,6 +35,13 @@ Item = TypeVar("Item")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
+def with_options(command: Command, options: Sequence[Callable[[Command], Command]]) -> Command:
+    """The command with these options, listed in this order by --help."""
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
 def shared_options(command: Command) -> Command:
     """``--archive FOLDER`` and ``--json``, the same on every command."""
     command = click.option(

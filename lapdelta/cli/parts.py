@@ -138,6 +138,10 @@ def lap_length(
     about, name = ("event", event) if event is not None else ("track", track)
     assert name is not None
     archive = open_archive(folder or above)
+    if about == "event":
+        from lapdelta.asking.which import event_meant
+
+        name = event_meant(archive, name)
     entry = set_lap_length(archive, about, name, length)
     note = unsure_of_event(archive, name) if about == "event" else unsure_of_track(archive, name)
     units = archive.units

@@ -1,6 +1,5 @@
 """``lapdelta plan``: the next test, before the day is spent on it; sealed random orders and their exact test."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +15,7 @@ from lapdelta.cli.outcome import (
     print_json,
     shared_options,
     tell,
+    with_options,
 )
 from lapdelta.cli.own_units import margin_kept, own_units
 from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
@@ -38,15 +38,9 @@ class _PlanCommand(click.Command):
         return super().parse_args(ctx, spelled_out(args, ("--sessions", "--before", "--after"), ctx))
 
 
-def _options(command: Command, given: list[Callable[[Command], Command]]) -> Command:
-    for option in reversed(given):
-        command = option(command)
-    return command
-
-
 def _test_options(command: Command) -> Command:
     """What is to be tested, and how."""
-    given: list[Callable[[Command], Command]] = [
+    return with_options(command, [
         click.option("--sessions-left", type=int, help="Sessions that can still be run."),
         click.option("--laps", type=int, default=10, show_default=True, help="Laps a session, out lap included."),
         measure_option,
@@ -56,13 +50,12 @@ def _test_options(command: Command) -> Command:
                      help="When to look before the end; declared now or not at all."),
         click.option("--confidence", type=NUMBER, default=0.95, show_default=True, help="Level of the interval."),
         click.option("--power", type=NUMBER, default=0.80, show_default=True, help="Chance to see the effect."),
-    ]  # fmt: skip
-    return _options(command, given)
+    ])  # fmt: skip
 
 
 def _noise_options(command: Command) -> Command:
     """Where the scatter comes from: sessions of the archive, or stated."""
-    given: list[Callable[[Command], Command]] = [
+    return with_options(command, [
         click.option("--event", metavar="EVENT",
                      help="Learn the scatter from this event. Default: the only one in the archive."),
         click.option("--kart", metavar="KART",
@@ -77,50 +70,58 @@ def _noise_options(command: Command) -> Command:
                      help="Whether other days help to judge how well karts repeat themselves."),
         click.option("--pace", type=click.Choice(_PACES), default=_PACES[0], show_default=True,
                      help="What the pace of a session will be taken from."),
-    ]  # fmt: skip
-    return _options(command, given)
+    ])  # fmt: skip
 
 
 def _next_options(command: Command) -> Command:
     """What next: from the day's answer and the box."""
-    given: list[Callable[[Command], Command]] = [
-        click.option(
-            "--what-next", is_flag=True, help="The next useful step from the day's answer and the box."
-        ),
-        click.option(
-            "--before", multiple=True, metavar="S..", help="With --what-next: sessions on the old setting."
-        ),
-        click.option(
-            "--after", multiple=True, metavar="S..", help="With --what-next: sessions on the new setting."
-        ),
-        click.option(
-            "--direction", type=click.Choice(["taller", "shorter"]), help="Which way the gear is to go."
-        ),
-        slots,
-    ]
-    return _options(command, given)
+    return with_options(
+        command,
+        [
+            click.option(
+                "--what-next", is_flag=True, help="The next useful step from the day's answer and the box."
+            ),
+            click.option(
+                "--before",
+                multiple=True,
+                metavar="S..",
+                help="With --what-next: sessions on the old setting.",
+            ),
+            click.option(
+                "--after", multiple=True, metavar="S..", help="With --what-next: sessions on the new setting."
+            ),
+            click.option(
+                "--direction", type=click.Choice(["taller", "shorter"]), help="Which way the gear is to go."
+            ),
+            slots,
+        ],
+    )
 
 
 def _draw_options(command: Command) -> Command:
     """Random orders: draw and seal one, tell it session by session, test it."""
-    given: list[Callable[[Command], Command]] = [
-        click.option(
-            "--random-order", is_flag=True, help="Draw the order at random and seal it in the archive."
-        ),
-        click.option(
-            "--seed", type=int, help="Of the draw, to repeat one. Default: the machine's randomness."
-        ),
-        click.option("--draws", is_flag=True, help="List the sealed draws."),
-        click.option(
-            "--next",
-            "tell",
-            metavar="DRAW",
-            help="Tell the next session of a sealed draw; 'last' is the newest.",
-        ),
-        click.option("--reveal", metavar="DRAW", help="Tell the whole order of a sealed draw."),
-        click.option("--test", "tested", metavar="DRAW", help="The exact test of a draw, after it was run."),
-    ]
-    return _options(command, given)
+    return with_options(
+        command,
+        [
+            click.option(
+                "--random-order", is_flag=True, help="Draw the order at random and seal it in the archive."
+            ),
+            click.option(
+                "--seed", type=int, help="Of the draw, to repeat one. Default: the machine's randomness."
+            ),
+            click.option("--draws", is_flag=True, help="List the sealed draws."),
+            click.option(
+                "--next",
+                "tell",
+                metavar="DRAW",
+                help="Tell the next session of a sealed draw; 'last' is the newest.",
+            ),
+            click.option("--reveal", metavar="DRAW", help="Tell the whole order of a sealed draw."),
+            click.option(
+                "--test", "tested", metavar="DRAW", help="The exact test of a draw, after it was run."
+            ),
+        ],
+    )
 
 
 @click.command("plan", cls=_PlanCommand)

@@ -84,7 +84,7 @@ def setup(
     if target is not None:
         from lapdelta.setups import write_setup_csv
 
-        target.write_text(write_setup_csv(sheet, archive.units), encoding="utf-8")
+        target.write_text(write_setup_csv(sheet, archive.units), encoding="utf-8", newline="")
     _print(archive, sheet, written, notes, event, session, kart, target, as_json)
 
 
@@ -143,11 +143,8 @@ def _known(archive: "Archive", event: str) -> bool:
 
 
 def _shown(archive: "Archive", event: str | None, session: str | None, kart: str | None) -> "pl.DataFrame":
-    sheet = archive.setups
-    for column, wanted in (("event", event), ("session", session), ("kart", kart)):
-        if wanted is not None:
-            sheet = sheet.filter(sheet[column] == wanted)
-    return sheet
+    wanted = {"event": event, "session": session, "kart": kart}
+    return archive.setups.filter(**{name: value for name, value in wanted.items() if value is not None})
 
 
 def _print(

@@ -41,7 +41,7 @@ def error_of(*words, status=1):
 @pytest.mark.parametrize(
     "words",
     [("events",), ("sessions", "--event"), ("sweep", "--event"), ("set-aside", "--session", "P1", "--event"),
-     ("compare", "--before", "P1", "--after", "P2", "--event")],
+     ("set-aside", "--event"), ("compare", "--before", "P1", "--after", "P2", "--event")],
 )  # fmt: skip
 def test_an_event_nobody_knows_is_refused_with_the_nearest(place, words):
     error = error_of(*words, "2026-05-61", *place)
