@@ -170,7 +170,7 @@ def test_a_lap_length_of_a_track_that_no_event_has_is_kept_and_said(archive):
     assert "Tracks known: Moorfield, " in far
     (event,) = command(*say, "--event", f"{NEW}x").json["notes"]
     assert f"Did you mean {NEW}" in event
-    begun = command(*say, "--event", NEW[:6]).json
+    begun = command(*say, "--event", NEW[:7]).json
     assert (begun["name"], begun["notes"]) == (f"event {NEW}", [])
     text = command("parts", "lap-length", 900, "--archive", archive.folder, "--track", "Sandpit").out
     assert "No event has the track Sandpit yet" in text
