@@ -1,12 +1,14 @@
-"""The mixture against its own formulas written out lap by lap, with the library's normal density and distribution.
+"""The mixture against its own formulas written out lap by lap, with the library's normal distribution function.
 
 Expectation and maximisation as Dempster, Laird & Rubin 1977 (from memory) have it, without any of the sums by group
 that make the module quick. One stretch at a time; the formulas stand in the module's docstring and in the code below.
 """
 
+import math
+
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.special import log_ndtr
 
 from lapdelta.effect.mixture import fit_mixture
 
@@ -27,13 +29,19 @@ def made(seed, karts=4, sessions=3, laps=11, sigma=0.12):
     return y, kept, position, met
 
 
+def log_density(x, scale=1.0):
+    """Of the normal distribution with that standard deviation."""
+    return -((x / scale) ** 2) / 2 - math.log(scale * math.sqrt(2 * math.pi))
+
+
 def expected_delay(r, s, p, m):
     """(chance of a delay, its mean, its mean square) of a lap that lies r above what it should be."""
     a = (r - s**2 / m) / s
-    log_clean = np.log1p(-p) + norm.logpdf(r, scale=s)
-    log_late = np.log(p / m) + s**2 / (2 * m**2) - r / m + norm.logcdf(a)
+    below_a = float(log_ndtr(a))
+    log_clean = math.log1p(-p) + log_density(r, s)
+    log_late = math.log(p / m) + s**2 / (2 * m**2) - r / m + below_a
     late = 1 / (1 + np.exp(log_clean - log_late))
-    ratio = np.exp(norm.logpdf(a) - norm.logcdf(a))
+    ratio = math.exp(log_density(a) - below_a)
     x, v = s * (a + ratio), s**2 * (1 - ratio * (ratio + a))
     return late, late * x, late * (v + x**2)
 
