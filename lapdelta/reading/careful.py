@@ -15,9 +15,10 @@ from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import decode
 from lapdelta.reading.dialect import Record, choose_dialect, records_of
+from lapdelta.reading.drafts import Draft, Layout
 from lapdelta.reading.footers import footers
 from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
-from lapdelta.reading.layouts import Draft, Layout, lay_out
+from lapdelta.reading.layouts import lay_out
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
 from lapdelta.reading.naming import TITLE, kart_in_name, name_laps

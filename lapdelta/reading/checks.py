@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 from typing import Protocol
 
-from lapdelta.reading.layouts import Draft
+from lapdelta.reading.drafts import Draft
 from lapdelta.reading.numbers import decimals
 from lapdelta.reading.unsaid import numbered, unnumbered
 from lapdelta.reading.vocabulary import is_summary

@@ -7,6 +7,7 @@ from statistics import median
 from lapdelta.reading import formats
 from lapdelta.reading.columns import Column, showing
 from lapdelta.reading.dates import date_readings, decide_day_order
+from lapdelta.reading.drafts import Draft, Layout
 from lapdelta.reading.laps import (
     PLAIN_MISS_S,
     SECTOR_SLACK_S,
@@ -15,7 +16,6 @@ from lapdelta.reading.laps import (
     split_unit,
     time_and_marks,
 )
-from lapdelta.reading.layouts import Draft, Layout
 from lapdelta.reading.mapping import is_running
 from lapdelta.reading.model import Question
 from lapdelta.reading.numbers import certain_mark, decimals, read_number

@@ -12,10 +12,10 @@ from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.deciding import is_sure, is_usual, lap_seconds, sector_misses, sector_shares
 from lapdelta.reading.decode import Text
 from lapdelta.reading.dialect import Dialect, Record, records_of
+from lapdelta.reading.drafts import Layout
 from lapdelta.reading.fast_cells import Plan
 from lapdelta.reading.fast_scan import OddFileError
 from lapdelta.reading.laps import Formats
-from lapdelta.reading.layouts import Layout
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.naming import name_laps
 from lapdelta.reading.numbers import whole_number

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from lapdelta.reading import formats
 from lapdelta.reading.clock import day_fraction, read_duration, read_time_of_day
 from lapdelta.reading.dates import date_readings, pick_date
-from lapdelta.reading.layouts import Draft
+from lapdelta.reading.drafts import Draft
 from lapdelta.reading.numbers import certain_mark, decimals, read_number, tidy, whole_number
 from lapdelta.reading.printing import Printing
 from lapdelta.reading.vocabulary import heading, is_no_time, mark_of, marks_in, marks_within, truth_of

@@ -2,16 +2,17 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from lapdelta.reading.columns import Column, showing, texts_of
 from lapdelta.reading.dialect import Record
+from lapdelta.reading.drafts import Draft, Layout, long_draft
 from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import map_columns
-from lapdelta.reading.minutes import joined
 from lapdelta.reading.model import Question
 from lapdelta.reading.refusals import NOT_TOLD_APART, SECTORS_ONLY, Refusal
 from lapdelta.reading.row_kinds import is_beside_karts, is_summary_row, is_wide
+from lapdelta.reading.sector_lines import row_a_sector
 from lapdelta.reading.sector_rows import names_of_rows, says_sector
 from lapdelta.reading.side_by_side import parts_of
 from lapdelta.reading.structure import DOUBT, Row, Table
@@ -29,32 +30,6 @@ _TURN = re.compile(r"turn\b", re.IGNORECASE)
 _NAME_AND_CODE = re.compile(r"([^\W\d].*?)\s*[(\[]#?(\d{1,4}[A-Za-z]?)[)\]]")
 
 
-@dataclass(frozen=True)
-class Draft:
-    """A lap as text: meaning -> (cell, header of its column); and what titles said of it."""
-
-    record: Record
-    cells: dict[str, tuple[str, str]]
-    context: dict[str, str]
-    shape_fault: str | None = None
-
-
-@dataclass(frozen=True)
-class Layout:
-    """The drafts of one table in file order, its columns, and the questions that keep its laps waiting.
-
-    ``parts``: rows that give no lap by themselves but belong to those of another row (a row of sectors).
-    ``refusal``: why no row gives a lap.
-    """
-
-    drafts: list[Draft]
-    columns: list[Column]
-    questions: list[Question]
-    name: str
-    parts: tuple[Record, ...] = ()
-    refusal: Refusal | None = None
-
-
 def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
     """Find the layout of a table and take it apart; ``has_kart``: an answer or the file's name says the kart."""
     parts = parts_of(table)
@@ -67,9 +42,11 @@ def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
         return _wide(table, answers, has_kart)
     columns, questions = map_columns(table, answers)
+    if layout := row_a_sector(table, columns, answers):
+        return layout
     if not questions:
         questions = group_questions(table, columns, has_kart)
-    drafts = [_long(table, row_at, columns) for row_at in range(len(table.rows))]
+    drafts = [long_draft(table, row_at, columns) for row_at in range(len(table.rows))]
     return Layout(drafts, columns, questions, "a row a lap")
 
 
@@ -89,29 +66,6 @@ def _beside(parts: list[tuple[Table, list[int]]], answers: Mapping[str, str], ha
             columns.setdefault(column.header, replace(column, index=places[column.index]))
     drafts.sort(key=lambda draft: draft.record.line)
     return Layout(drafts, list(columns.values()), list(questions.values()), _BESIDE, refusal=refusal)
-
-
-def _long(table: Table, row_at: int, columns: list[Column]) -> Draft:
-    row = table.rows[row_at]
-    given = row.record.cells
-    cells = {
-        column.meaning: (given[column.index], column.header)
-        for column in columns
-        if column.meaning
-        and column.index < len(given)
-        and column.meaning not in ("ignore", "time", "number", "sector")
-    }
-    fault = _shape_fault(given, columns, bool(table.header))
-    return Draft(row.record, joined(cells), dict(row.context), fault)
-
-
-def _shape_fault(given: tuple[str, ...], columns: list[Column], has_header: bool) -> str | None:
-    if has_header and any(given[len(columns) :]):
-        return "more cells than the header"
-    short = columns[len(given) :]
-    if any(column.meaning in ("lap_time", "lap", "kart", "session", "number") for column in short):
-        return "fewer cells than the header"
-    return "short" if any(column.meaning not in (None, "ignore") for column in short) else None
 
 
 def kart_of_header(header: str) -> tuple[str, str] | None:
@@ -340,7 +294,7 @@ def _across(table: Table, answers: Mapping[str, str]) -> Layout:
     ]
     drafts: list[Draft] = []
     for row_at, row in enumerate(table.rows):
-        base = _long(
+        base = long_draft(
             table,
             row_at,
             [column for column in columns if column.meaning not in ("lap_n", "lap_time", "lap")],

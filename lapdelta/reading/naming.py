@@ -4,8 +4,8 @@ import re
 from datetime import date
 
 from lapdelta.reading.columns import showing
+from lapdelta.reading.drafts import Draft
 from lapdelta.reading.laps import Lap
-from lapdelta.reading.layouts import Draft
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import DOUBT
 from lapdelta.reading.vocabulary import heading

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 
 from lapdelta.reading.decode import Text
 from lapdelta.reading.dialect import Dialect, Record
+from lapdelta.reading.drafts import Layout
 from lapdelta.reading.laps import Formats, Lap
-from lapdelta.reading.layouts import Layout
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Question
 from lapdelta.reading.recipe import Recipe
