@@ -161,7 +161,7 @@ QUESTIONS = [
     ("Kart,Lap,Lap time\n7,1,1:00.1\n7,2,2:00.3\n7,3,3:00.3\n7,4,4:00.1\n", "column:Lap time"),
     ("Driver,Lap,Lap time\nA,1,60.1\nB,1,60.2\n", "column:Driver"),
     ("Lap,Mia,Ole\n1,60.1,61.2\n2,60.2,61.3\n", "column:Mia"),
-    ("Kart,Lap,Sector,Time\n7,1,1,20.1\n7,1,2,20.2\n", "column:Sector"),
+    ("Kart,Lap,Sector,Time\n7,1,1,20.1\n7,1,2,20.2\n", "sectors"),
     ("07,1,60.1\n07,2,60.2\n07,3,60.3\n", "column:3"),
 ]
 
