@@ -10,9 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.integrate import trapezoid
 from scipy.optimize import brentq
 
-from lapdelta.effect.season_between import averaged
+from lapdelta.effect.season_between import averaged, given
 from lapdelta.effect.season_pool import leave_one_out, pool
 from lapdelta.effect.season_repeat import Steps, more_erratic_p, odd_days, repeatability, steps_of
 
@@ -133,6 +134,21 @@ def test_slopes_that_differ_are_averaged_over_how_much_they_may(scale: float, pe
     assert found.coefficients[0] == pytest.approx(slope)
     assert found.covariance[0, 0] == pytest.approx(variance, rel=0.015)
     assert found.omega == pytest.approx(omega, rel=0.015)
+
+
+def test_the_average_is_the_trapezoidal_rule_over_41_points_to_four_scales() -> None:
+    information, omegas = sleep_information()[:2] / SIGMA**2, np.linspace(0, 12, 41)
+    each, spread, logs = given(information, [0], omegas)
+    weight = np.exp(logs - (omegas / 3) ** 2 / 2)
+    total = trapezoid(weight, omegas)
+    mean = trapezoid(weight * each[:, 0], omegas) / total
+    found = averaged(information, [0], 1.0, 3.0)
+    assert found.omega == pytest.approx(trapezoid(weight * omegas, omegas) / total)
+    assert found.coefficients[0] == pytest.approx(mean)
+    both = spread[:, 0, 0] + (each[:, 0] - mean) ** 2
+    assert found.covariance[0, 0] == pytest.approx(trapezoid(weight * both, omegas) / total)
+    alike = averaged(information, [0], 1.0, 0.0)
+    assert (alike.omega, alike.covariance[0, 0]) == (0, pytest.approx(SIGMA**2 / (2 * 82.5)))
 
 
 def test_the_unit_and_many_days_do_not_matter() -> None:
