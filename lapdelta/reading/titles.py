@@ -171,9 +171,12 @@ def titles_beside(cells: Sequence[str], below: Sequence[str]) -> list[tuple[int,
 
     ``below``: the line below it, their header; it has a lap time for each. Empty where the line is something else.
     """
-    filled = [(at, understand((cell,))) for at, cell in enumerate(cells) if cell]
+    titles = [at for at, cell in enumerate(cells) if cell]
     times = sum(1 for cell in below if heading(cell).meaning in ("lap_time", "time"))
-    if not 1 < len(filled) <= times or any(said.unknown or said.facts for _, said in filled):
+    if not 1 < len(titles) <= times:
+        return []
+    filled = [(at, understand((cells[at],))) for at in titles]
+    if any(said.unknown or said.facts for _, said in filled):
         return []
     for key in ("kart", "session"):
         told = {said.context.get(key, "") for _, said in filled}

@@ -266,9 +266,9 @@ def starts_as_session(text: str) -> bool:
     """Whether a title begins with a kind of session (practice, heat, ...) or is a code such as P1 or FP2."""
     if re.fullmatch(r"[A-Z]{1,3}[ -]?\d{1,2}", text.strip()):
         return True
+    folded = fold(text)
     return any(
-        fold(text).startswith(word) and _rest_is_label(fold(text)[len(word) :])
-        for word in _folded("session_kind")
+        folded.startswith(word) and _rest_is_label(folded[len(word) :]) for word in _folded("session_kind")
     )
 
 
