@@ -66,7 +66,7 @@ def _write(event: str, known: dict[str, Any], new: dict[str, Any], metres: float
         about, name = ("track", new["track"]) if new["track"] else ("event", event)
         entries.append(set_lap_length(state.archive(), about, name, metres))
     if entries:
-        keep_entries(entries, say("day.written", event=event))
+        keep_entries("fitted", entries, say("day.written", event=event))
     st.rerun()
 
 

@@ -34,6 +34,8 @@ _WHEELS: Final = {
     "front": ("pressure_front_left_bar", "pressure_front_right_bar"),
     "rear": ("pressure_rear_left_bar", "pressure_rear_right_bar"),
 }
+#: A further entry as the field shows it.
+_QUOTED: Final = re.compile(r'\s*([^="]+?)="([^"]*)"')
 TRACK_STATES: Final = ("dry", "damp", "wet")
 
 
@@ -148,7 +150,20 @@ def _read(typed: dict[str, str], start: dict[str, Any]) -> dict[str, Any]:
     kept = [column for name in fields if name not in touched for column in _WHEELS.get(name, (name,))]
     values = {column: start[column] for column in kept if start.get(column) is not None}
     values |= parse_setup([f"{name}={fields[name]}" for name in touched], state.archive().units)
-    return values | parse_setup(typed["other"]) if typed["other"].strip() else values
+    return values | _other_read(typed["other"], start)
+
+
+def _other_read(text: str, start: dict[str, Any]) -> dict[str, Any]:
+    """Further entries; one that was taken out of the field is emptied.
+
+    Names may have spaces where every value stands in quotes, as the field shows them.
+    """
+    quoted = _QUOTED.findall(text) if re.fullmatch(rf"(?:{_QUOTED.pattern})*\s*", text) else []
+    row = parse_setup([f"{key}={value}" for key, value in quoted] or text, state.archive().units)
+    pairs: list[dict[str, str]] = row.pop("other", [])
+    told = {pair["key"] for pair in pairs}
+    pairs += [{"key": one["key"], "value": ""} for one in start.get("other") or () if one["key"] not in told]
+    return row | {"other": pairs} if pairs else row
 
 
 def _meant(place: str) -> tuple[str, str | None]:
@@ -165,16 +180,14 @@ def _meant(place: str) -> tuple[str, str | None]:
 def _write(
     event: str, kart: str, session: str, values: dict[str, Any], wish: str, expected: str | None
 ) -> None:
-
+    """Keep the entry, and what the change is meant to do where that was said; then on to the next session."""
     cleared = [name for name, value in values.items() if value is None]
-    entry = state.archive().put_setups(
-        setup_row(event, session, kart, values), "typed on the page", clear=cleared
-    )
+    row = setup_row(event, session, kart, values)
+    entries = [state.archive().put_setups(row, "typed on the page", clear=cleared)]
     if wish or expected:
-        state.archive().put_question(
-            event, kart=kart, after=[session], measure="lap_time", wish=wish or None, expected=expected
-        )
-    keep_entries([entry], say("fitted.written", session=session, event=event))
+        question: dict[str, Any] = {"after": [session], "measure": "lap_time", "wish": wish or None, "expected": expected}
+        entries.append(state.archive().put_question(event, kart=kart, **question))
+    keep_entries("fitted", entries, say("fitted.written", session=session, event=event))
     # The picker goes on to the next session without an entry.
     for name in (f"fitted_session_{event}_{kart}", f"fitted_coming_{event}_{kart}"):
         st.session_state.pop(name, None)

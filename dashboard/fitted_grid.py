@@ -75,7 +75,7 @@ def _grid(sheet: pl.DataFrame, event: str, kart: str) -> None:
         return
 
     if entries:
-        keep_entries(entries, say("fitted.grid.written"))
+        keep_entries("fitted", entries, say("fitted.grid.written"))
     st.rerun()
 
 

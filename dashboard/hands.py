@@ -1,25 +1,24 @@
 """Laps set aside or put back by hand: each a change that can be taken back, and the answer says so."""
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 import streamlit as st
 
 from dashboard import state
+from dashboard.just_written import keep_entries, written_just_now
 from dashboard.plain import plain
 from dashboard.says import mark, say
 
 if TYPE_CHECKING:
     from lapdelta import Finding
 
-_DONE: Final = "_hands_entry"
-
 
 def by_hand(finding: "Finding") -> None:
     """Our laps by session, to touch and set aside; those set aside, to put back."""
     st.header(mark("hands.title"), anchor=False)
     st.write(mark("hands.why"))
-    _done_just_now()
+    written_just_now("hands")
     event, kart = finding.settings["event"], finding.kart
     sessions = [cell["session"] for cell in finding.cells if cell["ours"]]
     session = st.pills(mark("hands.session"), sessions, key="hands_session", format_func=plain, wrap=True)
@@ -59,16 +58,5 @@ def _pick(what: str, laps: list[int], times: dict[int, str], event: str, kart: s
     change: Any = state.archive().set_aside_laps if what == "set_aside" else state.archive().put_back_laps
     entry = change(event, session, kart, list(picked), "by hand on the page")
     listed = ", ".join(str(lap) for lap in picked)
-    st.session_state[_DONE] = (entry, say(f"hands.{what}.done", laps=listed, session=session))
+    keep_entries("hands", [entry], say(f"hands.{what}.done", laps=listed, session=session))
     st.rerun()
-
-
-def _done_just_now() -> None:
-    done: tuple[str, str] | None = st.session_state.get(_DONE)
-    if done is None:
-        return
-    st.success(plain(done[1]), icon=":material/check:")
-    if st.button(mark("undo"), key="hands_undo"):
-        state.archive().undo(done[0], why="undone on the page")
-        del st.session_state[_DONE]
-        st.rerun()

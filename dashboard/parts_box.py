@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import own_units, state
 from dashboard.card import show_error
+from dashboard.just_written import keep_entries, written_just_now
 from dashboard.launch import wait_until_ready
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
@@ -112,7 +113,7 @@ def _add() -> None:
     """One more part, in plain widgets."""
     from lapdelta.parts.box import KINDS, add_part
 
-    _undo()
+    written_just_now("box")
     with st.form("box_add", border=True):
         st.header(mark("box.add"), anchor=False)
         name = st.text_input(mark("box.name"), max_chars=60, placeholder="A81")
@@ -147,16 +148,5 @@ def _label(key: str) -> str:
 
 
 def _say(entry: str) -> None:
-    st.session_state["_box_entry"] = entry
+    keep_entries("box", [entry], say("box.done"))
     st.rerun()
-
-
-def _undo() -> None:
-    entry: str | None = st.session_state.get("_box_entry")
-    if entry is None:
-        return
-    st.success(mark("box.done"), icon=":material/check:")
-    if st.button(mark("undo"), key="box_undo"):
-        state.archive().undo(entry, why="undone on the page")
-        del st.session_state["_box_entry"]
-        st.rerun()

@@ -10,6 +10,7 @@ from dashboard.plain import plain
 from dashboard.reading_files import answers
 from dashboard.says import count, mark, say, told
 from dashboard.shown import table
+from lapdelta.archive.export import csv_ready
 from lapdelta.reading.recipe import COLUMN_NAMES
 
 if TYPE_CHECKING:
@@ -63,7 +64,9 @@ def _set_aside(rows: pl.DataFrame) -> None:
     table(say("bring.aside.title"), shown)
     if rows.height > _ROWS_SHOWN:
         st.caption(mark("bring.aside.more", n=_ROWS_SHOWN, total=rows.height))
-        st.download_button(mark("bring.aside.save"), rows.write_csv().encode(), "set-aside.csv", "text/csv")
+        st.download_button(
+            mark("bring.aside.save"), csv_ready(rows).write_csv().encode(), "set-aside.csv", "text/csv"
+        )
 
 
 def _reasons(reason: str) -> str:

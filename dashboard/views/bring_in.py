@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import reading_files, state
 from dashboard.card import show_error
+from dashboard.just_written import keep_entries, written_just_now
 from dashboard.launch import MAX_UPLOAD_MB
 from dashboard.look import say_upload
 from dashboard.on_the_page import mark_told
@@ -23,7 +24,8 @@ _LAST_CHANGES = 12
 def show() -> None:
     """The page."""
     st.title(mark("page.bring"), anchor=False)
-    _kept_just_now()
+    if written_just_now("bring"):
+        state.page_link("fitted", say("bring.next"))
     st.write(mark("bring.intro"))
     say_upload(say("bring.choose"), say("bring.limit", mb=MAX_UPLOAD_MB))
     turn = st.session_state.get("_round", 0)
@@ -126,27 +128,12 @@ def _keep(ready: "list[tuple[Reading, str | None]]") -> None:
         entries.append(added.entry)
         known = say("bring.known", n=added.laps_known) if added.laps_known else ""
         said.append(say("bring.added", name=reading.source_name, n=added.laps_added, known=known))
-    st.session_state["_kept"] = (entries, said)
+    keep_entries("bring", entries, *said)
     st.session_state["_round"] = st.session_state.get("_round", 0) + 1
     reading_files.clear()
     if entries:
         state.forget_question()
     st.rerun()
-
-
-def _kept_just_now() -> None:
-    """What was kept last, the way back, and the next step."""
-    kept: tuple[list[str], list[str]] | None = st.session_state.get("_kept")
-    if kept is None:
-        return
-    entries, said = kept
-    st.success("  \n".join(plain(line) for line in said), icon=":material/check:")
-    if entries and st.button(mark("undo"), key="bring_undo"):
-        for entry in reversed(entries):
-            state.archive().undo(entry, why="undone on the page")
-        del st.session_state["_kept"]
-        st.rerun()
-    state.page_link("fitted", say("bring.next"))
 
 
 def _history() -> None:

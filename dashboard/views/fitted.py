@@ -19,7 +19,7 @@ def show() -> None:
         state.page_link("bring", say("fitted.empty.go"))
         return
     st.write(mark("fitted.intro"))
-    written_just_now()
+    written_just_now("fitted")
     left, right = st.columns([3, 2], gap="large")
     with left:
         last = state.question()

@@ -4,11 +4,11 @@ from typing import TYPE_CHECKING, Final
 
 import streamlit as st
 
-from dashboard import asking, first_look, state
+from dashboard import asking, first_look, own_units, state
 from dashboard.cautions import show_cautions
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
-from dashboard.says import mark, say, told
+from dashboard.says import mark, say
 from dashboard.shown import bullets, table
 
 if TYPE_CHECKING:
@@ -85,9 +85,10 @@ def _show(found: "WhatNext") -> None:
     if found.finding is None:
         _not_asked(found)
     else:
-        st.markdown(f"**{plain(headline(found.finding, language))}**")
+        shown = own_units.finding_shown(found.finding)
+        st.markdown(f"**{plain(headline(shown, language))}**")
         first_look.count_of_season(found.finding)
-        bullets(say("help.now"), what_now(found.finding, language))
+        bullets(say("help.now"), what_now(shown, language))
     if found.pulled:
         bullets(say("next.pulled"), [for_page(found.pulled.sentence)])
     if found.step:
@@ -110,5 +111,5 @@ def _show(found: "WhatNext") -> None:
         with st.expander(mark("next.rests_on")):
             st.markdown("\n".join(f"- {plain(sentence)}" for sentence in said[_FIRST_OF_THE_PLAN:]))
     if found.why_not:
-        bullets(say("next.missing"), [for_page(told(sentence)) for sentence in found.why_not])
+        bullets(say("next.missing"), [for_page(sentence) for sentence in found.why_not])
         state.page_link("gearing", say("next.fill_box"))

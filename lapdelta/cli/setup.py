@@ -37,7 +37,7 @@ _NOT_ITEMS = ("event", "session", "kart", "notes")
     "--out",
     "target",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Write the setup sheet out, as CSV.",
+    help="Write the setup sheet out, as a new CSV file.",
 )
 @click.option("--why", help="A word on why, kept in the history.")
 @shared_options
@@ -66,6 +66,8 @@ def setup(
     """
     archive = open_archive(folder)
     _names_first(archive, event, session)
+    if target is not None and target.exists():
+        raise SetupError("This file is there already.", "Give it a new name.", str(target))
     if event is not None:
         from lapdelta.asking.which import event_meant
 

@@ -25,6 +25,7 @@ from lapdelta.archive import Archive
 from lapdelta.asking.archive_question import ask
 from lapdelta.parts.charged import box
 from lapdelta.seasons.sentences import CAUTION
+from lapdelta.setups import setup_row
 from lapdelta.sheet.sentences import headline
 from lapdelta.words import phrase
 from sample_sessions import FOLDER
@@ -256,6 +257,31 @@ def test_a_session_is_written_down_same_as_before_except(open_page: Any, mine: P
     button(app, "Undo").click().run()
     sheet = lapdelta.Archive(mine).setups
     assert sheet.filter((sheet["event"] == EVENT) & (sheet["session"] == "P9")).is_empty()
+    assert lapdelta.Archive(mine).questions.is_empty()
+
+
+def test_further_entries_keep_names_of_several_words_and_go_when_they_are_taken_out(
+    open_page: Any, mine: Path
+) -> None:
+    others = [{"key": "Camber left", "value": "1.5"}, {"key": "toe", "value": "3 mm"}]
+    archive = lapdelta.Archive(mine)
+    archive.put_setups(setup_row(EVENT, "P8", "07", {"other": others}))
+
+    def kept() -> list[dict[str, str]]:
+        sheet = archive.setups
+        return sheet.filter((sheet["event"] == EVENT) & (sheet["session"] == "P8"))["other"].to_list()[0]
+
+    app = open_page("fitted", mine, **{f"fitted_session_{EVENT}_07": "P8"})
+    field = widget(app.text_input, "Anything else")
+    assert field.value == 'Camber left="1.5" toe="3 mm"'
+    button(app, "Write down P8").click().run()
+    assert not app.error
+    assert kept() == others
+    app = open_page("fitted", mine, **{f"fitted_session_{EVENT}_07": "P8"})
+    widget(app.text_input, "Anything else").set_value('Camber left="2"')
+    button(app, "Write down P8").click().run()
+    assert not app.error
+    assert kept() == [{"key": "Camber left", "value": "2"}]
 
 
 def test_a_day_is_offered_with_its_circuit(open_page: Any, mine: Path) -> None:

@@ -164,6 +164,15 @@ def test_a_folder_that_is_not_there_is_named_and_the_archive_not_blamed(place, t
     assert "lapdelta check" not in error["mend"]
 
 
+def test_a_setup_sheet_is_never_written_over_a_file(place, tmp_path):
+    sheet = tmp_path / "sheet.csv"
+    assert command("setup", "--to", sheet, *place).status == 0
+    sheet.write_text("our own notebook")
+    error = error_of("setup", DAY, "P1", "axle=80", "--kart", "07", "--to", sheet, *place)
+    assert error["what"] == "This file is there already."
+    assert sheet.read_text() == "our own notebook"
+
+
 def test_a_page_that_cannot_be_written_is_said(place, tmp_path):
     (tmp_path / "file").write_text("")
     page = tmp_path / "file" / "page.html"

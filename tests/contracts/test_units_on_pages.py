@@ -61,7 +61,7 @@ def test_an_answer_about_speed_is_shown_in_mph(monkeypatch: pytest.MonkeyPatch, 
     monkeypatch.setenv(ARCHIVE_VARIABLE, str(archive.folder))
     old, new = ("P1", "P4", "P6", "P7"), ("P2", "P3", "P5", "P8")
     asked: dict[str, Any] = {"kart": "07", "before": list(old), "after": list(new), "measure": "top_speed"}
-    for page in ("first look", "did_it_help", "why", "show_driver"):
+    for page in ("first look", "did_it_help", "why", "what_next", "show_driver"):
         if page == "did_it_help":
             archive.put_question(EVENT, **asked, margin=1.609344)
         app = AppTest.from_function(
