@@ -1,0 +1,328 @@
+"""What stands beside an answer: fair karts and sessions, checks, flags and reasons, worked by hand.
+
+Our own arithmetic on invented paces; thresholds are those of the method (5 % pace, 2 % track, 20 points of traffic).
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from simulated.simulator import Scenario, simulate
+
+from lapdelta.effect.answer import Question, answer, find_shift, gather
+from lapdelta.effect.arrays import SLOW
+from lapdelta.effect.checks import Evidence, all_checks, flags_of
+from lapdelta.effect.choices import HUBER, choices_table
+from lapdelta.effect.day import prepare
+from lapdelta.effect.design import Design
+from lapdelta.effect.fairness import comparable_karts, track_state, track_state_alone_explains
+from lapdelta.effect.fitted import in_words, say_differences
+from lapdelta.effect.history import NO_HISTORY
+from lapdelta.effect.measures import find_measure
+from lapdelta.effect.reasons import reasons_of, session_spread
+from lapdelta.effect.sideviews import placebo_table
+from lapdelta.effect.source import about_lap_noise
+from lapdelta.effect.verdict import judge
+
+NAN = float("nan")
+LAP_TIME = find_measure("lap_time", 0)
+
+
+def test_comparable_karts_are_within_five_percent_over_sessions_both_ran():
+    """52.4 / 50 = 1.048; 47.4 / 50 = .948; the third met us in the second session only, where it was 2 % away."""
+    pace = np.array([[50.0, 55.0, NAN], [52.4, 57.6, 99.0], [47.4, NAN, 50.0], [NAN, 56.1, 70.0], [NAN] * 3])
+    assert comparable_karts(pace).tolist() == [True, True, False, True, False]
+    assert comparable_karts(pace, 0.06).tolist() == [True, True, True, True, False]
+    assert comparable_karts(pace, 0.03).tolist() == [True, False, False, True, False]
+
+
+def test_a_kart_that_never_met_us_is_compared_by_its_mean():
+    pace = np.array([[50.0, NAN], [NAN, 52.0], [NAN, 53.0]])
+    assert comparable_karts(pace).tolist() == [True, True, False]
+
+
+def paces(terms, karts=4):
+    """Ours and others with the same session terms and no scatter."""
+    return 50.0 + np.arange(karts)[:, None] / 10 + np.array(terms)
+
+
+EVERY = np.ones(4, bool)
+
+
+@pytest.mark.parametrize(
+    ("terms", "left_out", "doubtful"),
+    [
+        ([0.0, 0.1, 1.5, 0.2, 0.1], [2], []),
+        ([0.0, 0.1, 0.9, 0.2, 0.1], [], []),
+        ([1.5, 0.0, 0.1, 0.2, 0.1], [], [0]),
+        ([0.0, 0.1, 0.2, 0.1, 1.5], [], [4]),
+        ([0.0, 1.5, 0.1, 1.6, 0.1], [1, 2, 3], []),
+        ([0.0, 0.1, 1.5, 1.5, 0.1, 0.2], [], []),
+        ([0.0, -1.5, 0.0, 0.1, 1.4], [1], [4]),
+        ([1.5, 0.0], [], [0, 1]),
+    ],
+)
+def test_sessions_that_stand_out_by_two_percent_of_our_pace(terms, left_out, doubtful):
+    """2 % of about 50 s is 1.0 s. Two wet sessions in a row stand out from one neighbour only and stay."""
+    found = track_state(paces(terms), EVERY)
+    assert np.flatnonzero(found.left_out).tolist() == left_out
+    assert np.flatnonzero(found.doubtful).tolist() == doubtful
+    assert np.diff(found.terms) == pytest.approx(np.diff(terms))
+
+
+def test_one_comparable_kart_shows_no_track():
+    found = track_state(paces([0.0, 3.0, 0.0]), np.array([True, True, False, False]))
+    assert np.isnan(found.terms).all()
+    assert not found.left_out.any() | found.doubtful.any()
+
+
+@pytest.mark.parametrize(
+    ("order", "out", "whole"),
+    [("ABA", [1], True), ("ABAB", [1], False), ("BAB", [1], True), ("ABA", [], False), ("AAA", [1], False)],
+)
+def test_a_setting_whose_every_session_stands_out_is_the_track_alone(order, out, whole):
+    terms = np.zeros(len(order))
+    terms[out] = 2.0
+    design = Design(np.array([letter == "B" for letter in order]).astype(int), np.arange(4.0), np.arange(4))
+    state = track_state(paces(terms), EVERY)
+    assert track_state_alone_explains(state, design, np.ones(len(order), bool)) is whole
+
+
+def question(**more):
+    return Question(LAP_TIME, 0.1, 0.95, ("P1",), ("P2",), **more)
+
+
+def evidence_of(order="AABB", others=6, seed=5, history=NO_HISTORY, **more) -> Evidence:
+    day = simulate(Scenario(order, others, effect=-0.3), np.random.default_rng(seed))
+    asked, prepared = question(history=history, **more), prepare(day, LAP_TIME)
+    shift = find_shift(day, prepared, asked)
+    choices = choices_table(day, prepared, LAP_TIME, 0.1, 0.95, history)
+    placebo = placebo_table(day, prepared, shift)
+    return gather(day, prepared, asked, shift, judge(shift, LAP_TIME, 0.1, 0.95), placebo, choices)
+
+
+@pytest.fixture(scope="module")
+def told():
+    return evidence_of()
+
+
+def check(evidence, name):
+    (found,) = [(passed, text) for one, passed, text in all_checks(evidence) if one == name]
+    return found
+
+
+def test_how_far_a_session_strays_is_the_scatter_of_the_others_changes(told):
+    """AABB: each change has variance s^2 (1/2 + 1/2), so s is the standard deviation of the six changes."""
+    pace = told.prepared.cells.pace[1:][told.prepared.comparable[1:]]
+    changes = pace[:, 2:].mean(axis=1) - pace[:, :2].mean(axis=1)
+    assert session_spread(told) == pytest.approx(changes.std(ddof=1))
+    assert session_spread(evidence_of(others=2)) is None
+
+
+def test_what_would_settle_it_is_computed_from_that(told):
+    lost = replace(
+        told, judged=replace(told.judged, verdict="not settled", half_width=0.31, smallest_margin=0.44)
+    )
+    said = " ".join(reasons_of(lost))
+    assert (
+        "The range reaches 0.31 s to each side; what can be ruled out is a change of more than 0.44 s" in said
+    )
+    reach = 1.96 * session_spread(told) * np.sqrt(1 + 1 / told.shift.others)
+    assert (
+        f"leaves a range of about {reach:.2f} s to each side, three such days together {reach / 3**0.5:.2f} s."
+        in said
+    )
+    settled = replace(told, judged=replace(told.judged, verdict="faster"))
+    assert "The range reaches" not in " ".join(reasons_of(settled))
+
+
+def test_reasons_name_what_was_left_out_and_who_changed(told):
+    state = replace(
+        told.prepared.state, left_out=np.array([0, 1, 0, 0], bool), doubtful=np.array([0, 0, 0, 1], bool)
+    )
+    comparable = np.array([1, 1, 1, 1, 1, 1, 0], bool)
+    odd = replace(
+        told, prepared=replace(told.prepared, state=state, comparable=comparable), changed_karts=("3", "9")
+    )
+    said, names = " ".join(reasons_of(odd)), told.day.sessions
+    assert f"Left out, more than 2 % away from both neighbours: {names[1]}." in said
+    assert f"More than 2 % away from the only neighbour, kept with a doubt: {names[3]}." in said
+    assert "1 other kart is more than 5 % away from our pace" in said
+    assert "count as new karts from then on: 3, 9." in said
+    two = replace(odd, prepared=replace(odd.prepared, comparable=comparable & (np.arange(7) != 2)))
+    assert "2 other karts are more than 5 % away" in " ".join(reasons_of(two))
+    left = replace(told, shift=replace(told.shift, history_left_out=True))
+    assert "wanders less than this day shows, so it was left out" in " ".join(reasons_of(left))
+    assert check(left, "history")[0] is False
+    assert flags_of(odd)[-2:] == ("session_left_out", "track_state_doubtful")
+    passed, text = check(odd, "track state")
+    assert passed is False
+    assert text.startswith(f"{names[1]}, {names[3]}: more than 2 %")
+
+
+def slow(told, before, after):
+    """So many of ten usable laps set aside as slow in every session of a side."""
+    usable = np.zeros_like(told.day.cube.reason)
+    usable[0, :, 10:] = 1  # everything but ten laps is out of use otherwise
+    reason = np.zeros_like(told.prepared.screened.reason)
+    for session, count in enumerate((before, before, after, after)):
+        reason[0, session, :count] = SLOW
+    cube = replace(told.day.cube, exists=np.ones_like(told.day.cube.exists), reason=usable)
+    screened = replace(told.prepared.screened, reason=reason)
+    return replace(told, day=replace(told.day, cube=cube), prepared=replace(told.prepared, screened=screened))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "differed"), [(1, 3, False), (1, 4, True), (4, 1, True), (2, 2, False)]
+)
+def test_traffic_differs_by_more_than_twenty_points_of_slow_laps(told, before, after, differed):
+    found = slow(told, before, after)
+    assert found.slow_shares == pytest.approx((before / 10, after / 10))
+    passed, text = check(found, "traffic")
+    assert passed is not differed
+    assert text.startswith(f"Laps far slower than the others: {10 * before} % before, {10 * after} % after")
+    assert ("traffic_differed" in flags_of(found)) is differed
+
+
+def test_a_side_without_laps_tells_no_traffic(told):
+    nothing = replace(
+        told, day=replace(told.day, cube=replace(told.day.cube, exists=np.zeros_like(told.day.cube.exists)))
+    )
+    assert nothing.slow_shares is None
+    assert check(nothing, "traffic") == (None, "One side has no usable laps, so traffic cannot be compared.")
+    assert not nothing.traffic_differed
+
+
+@pytest.mark.parametrize(("away", "consistency"), [(0.029, False), (0.031, True), (-0.031, True)])
+def test_part_of_the_change_is_consistency_beyond_three_hundredths(told, away, consistency):
+    found = replace(told, from_laps=-0.3, companion=-0.3 + away)
+    assert found.part_is_consistency is consistency
+    assert check(found, "consistency")[0] is not consistency
+    assert ("part_is_consistency" in flags_of(found)) is consistency
+
+
+def test_the_companion_is_the_row_of_the_table_of_choices(told):
+    rows = {(row["choice"], row["setting"]): row["estimate"] for row in told.choices}
+    assert told.companion == rows[HUBER]
+    assert told.from_laps == told.shift.estimate  # no clocks, no sectors: the pace is that from laps
+    assert replace(told, companion=None).part_is_consistency is False
+
+
+def moved(told, ours, *others):
+    rows = [{"kart": "1", "ours": True, "shift": ours}] + [
+        {"kart": "x", "ours": False, "shift": s} for s in others
+    ]
+    return replace(told, shift=replace(told.shift, estimate=ours), placebo=tuple(rows))
+
+
+def test_placebo_counts_karts_that_moved_at_least_as_far_either_way(told):
+    one_in_five = moved(told, -0.3, 0.3, 0.1, -0.29, 0.0, 0.2)
+    assert one_in_five.moved_as_much == (1, 5)
+    assert check(one_in_five, "placebo") == (True, "1 of 5 other karts moved as much without a known change.")
+    assert check(moved(told, -0.3, -0.31, 0.5, 0.1, 0.1), "placebo")[0] is False
+    assert check(moved(told, -0.3), "placebo")[0] is None
+
+
+@pytest.mark.parametrize(("dof", "few"), [(5.9, True), (6.0, False)])
+def test_fewer_than_six_df_are_few_other_karts(told, dof, few):
+    found = replace(told, shift=replace(told.shift, dof=dof))
+    assert ("few_other_karts" in flags_of(found)) is few
+    passed, text = check(found, "other karts")
+    assert passed is not few
+    assert text.endswith("which is few: the interval is wide for it.") is few
+
+
+def test_steadiness_is_our_clean_laps_scatter_against_the_middle_of_the_others(told):
+    passed, text = check(told, "steadiness")
+    assert passed is True
+    screened = told.prepared.screened
+    wild = screened.time_s.copy()
+    wild[0] = np.median(wild[0][screened.kept[0]]) + 8 * (wild[0] - np.median(wild[0][screened.kept[0]]))
+    erratic = replace(told, prepared=replace(told.prepared, screened=replace(screened, time_s=wild)))
+    assert check(erratic, "steadiness")[0] is False
+    others = text.split("the other karts' by ")[1]
+    assert others.rstrip(".") in check(erratic, "steadiness")[1]
+    lonely = replace(told, prepared=replace(told.prepared, comparable=np.arange(7) == 0))
+    assert check(lonely, "steadiness")[0] is None
+
+
+def test_a_changed_choice_with_another_verdict_is_named(told):
+    rows = [dict(row, verdict="faster") for row in told.choices]
+    same = check(replace(told, choices=tuple(rows)), "choices")
+    assert same == (True, f"The verdict stays the same with each of {len(rows) - 1} choices changed.")
+    rows[2]["verdict"] = "not settled"
+    passed, text = check(replace(told, choices=tuple(rows)), "choices")
+    assert passed is False
+    first = f"{rows[2]['choice']}: {rows[2]['setting']}"
+    assert text == f"1 of {len(rows) - 1} changed choices gives another verdict, first: {first}."
+    assert check(replace(told, choices=()), "choices")[0] is None
+
+
+def test_every_choice_changed_gives_what_the_question_gives_without_it(told):
+    """A kart or session left out of the table equals the day asked again without it."""
+    rows = [row for row in told.choices if row["choice"] == "kart left out"]
+    assert [row["setting"] for row in rows] == list(told.day.karts[1:])
+    without = told.prepared.cells.pace.copy()
+    without[3] = NAN
+    cells = replace(told.prepared.cells, pace=without)
+    again = find_shift(told.day, replace(told.prepared, cells=cells), question())
+    assert rows[2]["estimate"] == pytest.approx(again.estimate)
+    sessions = [row["setting"] for row in told.choices if row["choice"] == "session left out"]
+    assert sessions == list(told.day.sessions)
+
+
+@pytest.mark.parametrize(("order", "passed"), [("ABBA", True), ("AABB", False)])
+def test_the_order_says_whether_progress_cancels(order, passed):
+    found = evidence_of(order)
+    assert check(found, "order")[0] is passed
+    assert ("own_progress" in flags_of(found)) is not passed
+
+
+def test_an_own_improvement_an_hour_that_alone_would_explain_it():
+    """AABB, a session apart each: 2 sessions between the middles of both sides."""
+    day = simulate(Scenario("AABB", 6, effect=-0.3), np.random.default_rng(5))
+    found = answer(day, question())
+    step = np.diff([day.design.time[:2].mean(), day.design.time[2:].mean()])[0]
+    assert found.tipping_rate == pytest.approx(found.estimate / step)
+    assert answer(simulate(Scenario("ABBA", 6), np.random.default_rng(5)), question()).tipping_rate is None
+
+
+def test_a_session_named_on_both_sides_is_refused():
+    day = simulate(Scenario("ABBA", 6), np.random.default_rng(5))
+    both = answer(day, question(both=("P2",)))
+    assert (both.verdict, both.estimate, both.choices, both.placebo) == ("cannot be told", None, (), ())
+    assert both.reasons[0] == "Session P2 is named both before and after the change."
+    assert "Name each session once" in " ".join(both.reasons)
+
+
+@pytest.mark.parametrize(
+    ("share", "told"),
+    [
+        (0.24, "more laps hardly help"),
+        (0.26, "help a little"),
+        (0.49, "help a little"),
+        (0.51, "more laps a session help."),
+    ],
+)
+def test_whether_more_laps_help(share, told):
+    text = about_lap_noise(share)
+    assert text.startswith(f"{round(100 * share)} % of the uncertainty is lap noise")
+    assert told in text
+
+
+@pytest.mark.parametrize(
+    ("items", "bundle", "passed", "told"),
+    [
+        ([], False, None, "The setup sheet names no difference between before and after."),
+        (["track_state"], False, None, "Nothing fitted differs on the setup sheet, only what is around it: track"),
+        (["axle_teeth"], False, True, "Only one thing that is fitted differs on the setup sheet: axle teeth."),
+        (["pressure_front_left_bar", "axle_teeth"], True, False, "differs (front left pressure, axle teeth): the"),
+        (["a_mm", "b_kg"], False, True, "What differs on the setup sheet belongs together as one change: a, b."),
+        (["axle_teeth", "air_temperature_c"], False, True, "axle teeth. Beside it differ: air temperature."),
+    ],
+)  # fmt: skip
+def test_what_differs_on_the_sheet_in_words(items, bundle, passed, told):
+    found = say_differences(items, bundle)
+    assert found[0] is passed
+    assert told in found[1]
+    assert "_" not in in_words(items)
