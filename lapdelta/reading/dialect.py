@@ -5,6 +5,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from lapdelta.reading.clock import looks_timed
+from lapdelta.reading.titles import kart_and_measure, kart_in, numbers_a_session
 from lapdelta.reading.vocabulary import heading
 
 #: Physical lines that one quoted record may span.
@@ -173,16 +174,19 @@ def _words(line: str, row: list[str], width: int) -> int:
     if len(row) == 1 < width:
         foreign = [split_cells(line, sign)[0] for sign in (";", "\t", ",", "|")]
         row = next((cells for cells in foreign if len(cells) == width), row)
-    return sum(1 for cell in row if cell and heading(cell).meaning)
+    return sum(1 for cell in row if cell and _is_word(cell))
+
+
+def _is_word(cell: str) -> bool:
+    """Whether a cell could stand in a header: a known word, a kart, or a session with its number."""
+    return bool(heading(cell).meaning or kart_in(cell) or kart_and_measure(cell) or numbers_a_session(cell))
 
 
 def _edges(sample: list[str]) -> tuple[int, ...]:
     """Starts of fixed-width columns: after every stretch of positions that is blank in all table lines."""
     if any("\t" in line for line in sample):
         return ()
-    known = [
-        sum(1 for cell in re.split(r"\s{2,}", line.strip()) if heading(cell).meaning) for line in sample[:80]
-    ]
+    known = [sum(1 for cell in re.split(r"\s{2,}", line.strip()) if _is_word(cell)) for line in sample[:80]]
     first = max(range(len(known)), key=known.__getitem__) if known else 0
     table = [line.rstrip() for line in sample[first:] if re.search(r"\S\s+\S", line)]
     pieces = [len(re.split(r"\s{2,}", line.strip())) for line in table]
@@ -200,7 +204,7 @@ def _under_header(edges: list[int], header: str) -> list[int]:
     """Edges that part header words; one inside a known header, or with no header above, parts words of one cell."""
     inside: set[int] = set()
     for match in re.finditer(r"\S+(?: \S+)*", header):
-        if heading(match.group()).meaning:
+        if _is_word(match.group()):
             inside.update(range(match.start() + 1, match.end()))
     kept = [at for at in edges if at == edges[0] or at not in inside]
     ends = [*kept[1:], len(header)]

@@ -11,7 +11,8 @@ from lapdelta.reading.grouping import group_questions
 from lapdelta.reading.mapping import map_columns
 from lapdelta.reading.model import Question
 from lapdelta.reading.refusals import NOT_TOLD_APART, SECTORS_ONLY, Refusal
-from lapdelta.reading.row_kinds import is_beside_karts, is_summary_row, is_wide
+from lapdelta.reading.row_kinds import is_beside_karts, is_summary_row, is_wide, names_karts_only
+from lapdelta.reading.rows_of_karts import rows_of_karts
 from lapdelta.reading.sector_lines import row_a_sector
 from lapdelta.reading.sector_rows import names_of_rows, says_sector
 from lapdelta.reading.side_by_side import parts_of
@@ -39,15 +40,33 @@ def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
         return _beside(parts, answers, has_kart)
     if sum(1 for cell in table.header if heading(cell).meaning == "lap_n") >= 2:
         return _measures(table, answers) or _across(table, answers)
+    if table.header and names_karts_only(table.header):
+        return _without_lap_numbers(table, answers, has_kart)
     if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
         return _wide(table, answers, has_kart)
     columns, questions = map_columns(table, answers)
+    karts = None if any(column.meaning == "lap_time" for column in columns) else rows_of_karts(table, answers)
+    if isinstance(karts, Refusal):
+        return Layout([], columns, [], "a row a kart", refusal=karts)
+    if karts:
+        return _across(karts, answers)
     if layout := row_a_sector(table, columns, answers):
         return layout
     if not questions:
         questions = group_questions(table, columns, has_kart)
     drafts = [long_draft(table, row_at, columns) for row_at in range(len(table.rows))]
     return Layout(drafts, columns, questions, "a row a lap")
+
+
+def _without_lap_numbers(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
+    """A column a kart and none that counts the laps: each row below a header is the next lap."""
+    rows: list[Row] = []
+    for row in table.rows:
+        lap = 1 if not rows or rows[-1].context != row.context else int(rows[-1].record.cells[0]) + 1
+        rows.append(replace(row, record=replace(row.record, cells=(str(lap), *row.record.cells))))
+    layout = _wide(Table(("", *table.header), rows=rows), answers, has_kart)
+    columns = [replace(column, index=column.index - 1) for column in layout.columns[1:]]
+    return replace(layout, columns=columns)
 
 
 def _beside(parts: list[tuple[Table, list[int]]], answers: Mapping[str, str], has_kart: bool) -> Layout:

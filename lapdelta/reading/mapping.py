@@ -234,6 +234,12 @@ def _what_is(table: Table, column: Column, proposal: str) -> Question:
     return Question(f"column:{column.header}", text, options)
 
 
+def _number_of_lap(text: str) -> int | None:
+    """The number in a cell such as 3 or ``3rd lap``."""
+    found = heading(text)
+    return found.number if found.meaning == "lap_n" else whole_number(text)
+
+
 def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
     """Without a header: the column that the times beside it add up to is the lap time; a counting one is the lap."""
     rows = [row.record.cells for row in table.rows]
@@ -251,7 +257,7 @@ def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
                 settled[at] = replace(settled[at], meaning=f"sector_{number}", note="adds up to the lap time")
             break
     for column in settled:
-        numbers = [whole_number(text) for text in texts_of(table, column.index)]
+        numbers = [_number_of_lap(text) for text in texts_of(table, column.index)]
         steps = [b == a + 1 for a, b in pairwise(numbers) if a is not None and b is not None]
         if (
             column.meaning is None
@@ -261,4 +267,20 @@ def _by_identity(table: Table, columns: list[Column]) -> list[Column]:
         ):
             settled[column.index] = replace(column, meaning="lap", note="it counts up")
             break
-    return settled
+    return _beside_named_laps(table, settled)
+
+
+def _beside_named_laps(table: Table, columns: list[Column]) -> list[Column]:
+    """The only column beside one that says ``1st lap``, ``2nd lap`` is the lap time, if it can be."""
+    laps = [column for column in columns if column.meaning == "lap"]
+    rest = [c for c in columns if c.meaning != "lap" and texts_of(table, c.index)]
+    if len(laps) != 1 or len(rest) != 1 or rest[0].meaning is not None or rest[0].answered:
+        return columns
+    said = share(texts_of(table, laps[0].index), lambda text: heading(text).meaning == "lap_n")
+    times = texts_of(table, rest[0].index)
+    if said < 1 or share(times, lambda text: any_unit(text) is not None) < 1:
+        return columns
+    return [
+        replace(c, meaning="lap_time", note="the values are lap times") if c is rest[0] else c
+        for c in columns
+    ]

@@ -39,7 +39,7 @@ def name_laps(work: Careful) -> None:
         work.notes.append(f"Session {session!r} is named below the laps only.")
     if unnamed:
         _ask_kart(known)
-    elif known.title_is == "session":
+    elif known.title_is == "session" and any(draft.context.get(TITLE) for draft in known.drafts):
         work.notes.append("The title above each block is taken for its session.")
     _count_laps(known)
 

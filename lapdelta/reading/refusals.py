@@ -27,3 +27,8 @@ SIDE_BY_SIDE = Refusal(
     "Tables stand side by side in this file, and nothing tells whose laps each holds.",
     "Write the kart or the session above the first column of each, or put the tables below each other.",
 )
+NO_HEADER = Refusal(
+    "several times in a row, and no header tells what they are",
+    "Every row of this file holds several times, and no header tells what they are.",
+    "Write a header above them, such as Kart, Lap 1, Lap 2, or export the file with a lap a line.",
+)

@@ -7,7 +7,7 @@ from itertools import pairwise
 from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.numbers import whole_number
-from lapdelta.reading.titles import kart_in, numbers_a_session
+from lapdelta.reading.titles import kart_and_measure, kart_in, numbers_a_session
 from lapdelta.reading.vocabulary import heading, is_summary, is_word, mark_of, unit_of
 
 _CODE = re.compile(r"#?\d{1,4}[A-Za-z]?")
@@ -39,7 +39,19 @@ def is_header(cells: Sequence[str], following: list[Record]) -> bool:
         and ("lap_time" in meanings or _in_minutes(cells) or (below and 2 * len(known) >= len(filled)))
     ):
         return True
-    return is_wide(cells, following)
+    return is_wide(cells, following) or (below and (names_measures(cells) or names_karts_only(cells)))
+
+
+def names_measures(cells: Sequence[str]) -> bool:
+    """Whether every column behind the first says a kart and what was measured of it: ``Kart 7 S1``."""
+    said = [kart_and_measure(cell) is not None for cell in cells[1:] if cell]
+    return len(said) > 1 and all(said)
+
+
+def names_karts_only(cells: Sequence[str]) -> bool:
+    """Whether every column is that of a kart, the first too, so that none counts the laps."""
+    karts = [kart_in(cell) for cell in cells]
+    return len(karts) > 1 and all(karts) and len({kart[0] for kart in karts if kart}) == len(karts)
 
 
 def _in_minutes(cells: Sequence[str]) -> bool:
@@ -52,7 +64,9 @@ def is_wide(cells: Sequence[str], following: list[Record]) -> bool:
 
     Columns that are none of a kart (a sector, a speed, a best) may stand among some that say a kart or session.
     """
-    if len(cells) < 2 or not following or (cells[0] and heading(cells[0]).meaning not in ("lap", "number")):
+    if len(cells) < 2 or not following or names_measures(cells):
+        return False
+    if cells[0] and heading(cells[0]).meaning not in ("lap", "number") and not _heads_karts(cells):
         return False
     beside = {at for at, cell in enumerate(cells) if at and cell and is_beside_karts(cell)}
     others = [cell for at, cell in enumerate(cells) if at and cell and at not in beside]
@@ -67,6 +81,12 @@ def is_wide(cells: Sequence[str], following: list[Record]) -> bool:
         return False
     times = [cell for row in rows for at, cell in enumerate(row) if at and cell and at not in beside]
     return bool(times) and sum(1 for cell in times if looks_timed(cell)) >= 0.5 * len(times)
+
+
+def _heads_karts(cells: Sequence[str]) -> bool:
+    """Whether a word that we do not know stands before columns of which each is a kart's: it can only count laps."""
+    unknown = heading(cells[0]).meaning is None and kart_in(cells[0]) is None
+    return unknown and names_karts_only([cell for cell in cells[1:] if cell])
 
 
 def is_beside_karts(cell: str) -> bool:

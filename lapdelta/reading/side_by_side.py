@@ -5,7 +5,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from lapdelta.reading.refusals import SIDE_BY_SIDE, Refusal
+from lapdelta.reading.row_kinds import names_measures
 from lapdelta.reading.structure import BESIDE, Row, Table
+from lapdelta.reading.titles import kart_and_measure
 from lapdelta.reading.vocabulary import fold, heading
 
 _TIMES = ("lap_time", "time")
@@ -19,13 +21,15 @@ def parts_of(table: Table) -> list[tuple[Table, list[int]]] | Refusal | None:
     Titles above the parts say whose each is. Without them, a header that repeats itself is refused unless each part has
     a column of its own for that: nothing would tell whose laps they are.
     """
+    if names_measures(table.header):
+        return _by_kart(table)
     titled = {value for row in table.rows for key, value in row.context if key == BESIDE}
     spans = _repeated(table.header)
     if not titled:
         if not spans or not any(heading(cell).meaning == "lap" for cell in table.header[slice(*spans[0])]):
             return None
         owned = any(heading(cell).meaning in _OWN for cell in table.header[slice(*spans[0])])
-        return [_part(table, span, 0, -1) for span in spans] if owned else SIDE_BY_SIDE
+        return [_part(table, [], range(*span), 0) for span in spans] if owned else SIDE_BY_SIDE
     places = {tuple(place for place, _ in json.loads(value)) for value in titled}
     if len(places) != 1:
         return SIDE_BY_SIDE
@@ -35,7 +39,23 @@ def parts_of(table: Table) -> list[tuple[Table, list[int]]] | Refusal | None:
     shared, spans = found
     if any(not _heads(row) and any(row.record.cells[spans[0][1] :]) for row in table.rows):
         return SIDE_BY_SIDE
-    return [_part(table, span, shared, number) for number, span in enumerate(spans)]
+    return [_part(table, range(shared), range(*span), number) for number, span in enumerate(spans)]
+
+
+def _by_kart(table: Table) -> list[tuple[Table, list[int]]]:
+    """The columns of each kart that the headers name, behind the first column, as tables."""
+    places: dict[str, dict[int, str]] = {}
+    for at, cell in enumerate(table.header):
+        if at and (said := kart_and_measure(cell)):
+            # what is measured as ``lap`` beside a column of lap numbers is its time
+            measure = "lap time" if heading(said[1]).meaning == "lap" else said[1]
+            places.setdefault(said[0], {})[at] = measure
+    parts: list[tuple[Table, list[int]]] = []
+    for kart, own in places.items():
+        part, used = _part(table, [0], list(own), 0)
+        rows = [replace(row, context=(*row.context, ("kart", kart))) for row in part.rows]
+        parts.append((replace(part, header=(table.header[0], *own.values()), rows=rows), used))
+    return parts
 
 
 def _heads(row: Row) -> list[tuple[int, dict[str, str]]]:
@@ -74,18 +94,18 @@ def _under_titles(
     return (spans[0][0], spans) if all(single) else None
 
 
-def _part(table: Table, span: Span, shared: int, number: int) -> tuple[Table, list[int]]:
-    """The columns for all and those of one part as a table; ``number`` of its title, -1 where there is none."""
-    places = [*range(shared), *range(*span)]
+def _part(table: Table, shared: Sequence[int], own: Sequence[int], number: int) -> tuple[Table, list[int]]:
+    """The columns for all and those of one part as a table; ``number`` of its title, where there are titles."""
+    places = [*shared, *own]
     rows: list[Row] = []
     for row in table.rows:
-        own = _cut(row.record.cells, places)
+        cells = _cut(row.record.cells, places)
         beyond = row.record.cells[len(table.header) :]
-        if any(own[shared:]) or any(beyond):
+        if any(cells[len(shared) :]) or any(beyond):
             context = [pair for pair in row.context if pair[0] != BESIDE]
             heads = _heads(row)  # none in a block with the header of the first part alone
             context += heads[number][1].items() if heads else []
-            rows.append(Row(replace(row.record, cells=(*own, *beyond)), tuple(context)))
+            rows.append(Row(replace(row.record, cells=(*cells, *beyond)), tuple(context)))
     return Table(_cut(table.header, places), _cut(table.units, places), rows), places
 
 

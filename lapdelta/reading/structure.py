@@ -9,7 +9,7 @@ from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.numbers import whole_number
-from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row
+from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row, names_karts_only
 from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
 from lapdelta.reading.title_days import day_in
 from lapdelta.reading.titles import Said, kart_in, legend_in, titles_beside, understand
@@ -164,7 +164,7 @@ class Walker:
         record = self.records[at]
         if record.broken or not record.filled or any(looks_timed(cell) for cell in record.filled):
             return None
-        title = len(record.filled) <= 2 and kart_in(record.text)
+        title = len(record.filled) <= 2 and kart_in(record.text) and not names_karts_only(record.filled)
         if title or (self.after_header and is_unit_row(record.cells)):
             return None
         following = self._following(at)

@@ -23,6 +23,7 @@ from lapdelta.reading.vocabulary import (
 CONTEXT = ("kart", "session", "driver", "date")
 _KEY_VALUE = re.compile(r"\s*([^\W\d_][^:=]{0,30}?)\s*[:=]\s*(\S.*?)\s*", re.DOTALL)
 _CODE = r"#?\s*([0-9][0-9A-Za-z]{0,4}|[A-Z]{1,3}[0-9]{0,3}|NA)"
+_MEASURED = re.compile(r"lap|lap_time|time|sector_\d+|top_speed|peak_rpm|clock")
 _LEGEND = re.compile(r"\W{0,2}?([*†‡!^~§#])\W*[=:–-]+\s*(.+)|\W{0,2}?([*†‡!^~§])\W?\s+(\D.+)")
 
 
@@ -164,6 +165,16 @@ def numbers_a_session(text: str) -> bool:
 def _driver_in(piece: str) -> str | None:
     head, _, rest = piece.strip().partition(" ")
     return rest.strip() if rest and heading(head).meaning == "driver" else None
+
+
+def kart_and_measure(text: str) -> tuple[str, str] | None:
+    """Kart and measure of a header such as ``Kart 7 S1`` or ``#7 time``; None for others."""
+    words = text.split()
+    for at in range(len(words) - 1, 0, -1):
+        kart, measure = kart_in(" ".join(words[:at])), " ".join(words[at:])
+        if kart and not kart[1] and _MEASURED.fullmatch(heading(measure).meaning or ""):
+            return kart[0], measure
+    return None
 
 
 def titles_beside(cells: Sequence[str], below: Sequence[str]) -> list[tuple[int, dict[str, str]]]:
