@@ -185,7 +185,12 @@ def _write(
     row = setup_row(event, session, kart, values)
     entries = [state.archive().put_setups(row, "typed on the page", clear=cleared)]
     if wish or expected:
-        question: dict[str, Any] = {"after": [session], "measure": "lap_time", "wish": wish or None, "expected": expected}
+        question: dict[str, Any] = {
+            "after": [session],
+            "measure": "lap_time",
+            "wish": wish or None,
+            "expected": expected,
+        }
         entries.append(state.archive().put_question(event, kart=kart, **question))
     keep_entries("fitted", entries, say("fitted.written", session=session, event=event))
     # The picker goes on to the next session without an entry.
