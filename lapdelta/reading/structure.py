@@ -93,6 +93,7 @@ class Walker:
         """A walk over all records of a file that were cut under one dialect."""
         self.records, self.dialect, self.ledger = records, dialect, ledger
         self.places = {record.line: at for at, record in enumerate(records)}
+        self.timed: dict[int, bool] = {}
         self.structure = Structure()
         self.table: Table | None = None
         self.context: list[tuple[str, str]] = []
@@ -162,7 +163,7 @@ class Walker:
     def _header_at(self, at: int) -> tuple[str, ...] | None:
         """The trimmed header cells if the record is a header (written with another delimiter included)."""
         record = self.records[at]
-        if record.broken or not record.filled or any(looks_timed(cell) for cell in record.filled):
+        if record.broken or not record.filled or self._is_timed(record):
             return None
         title = len(record.filled) <= 2 and kart_in(record.text) and not names_karts_only(record.filled)
         if title or (self.after_header and is_unit_row(record.cells)):
@@ -236,7 +237,9 @@ class Walker:
         return self.table is not None and sectors_above(self.table.header, above, record.cells) > 0
 
     def _is_timed(self, record: Record) -> bool:
-        return any(looks_timed(cell) for cell in record.filled)
+        if record.line not in self.timed:
+            self.timed[record.line] = any(looks_timed(cell) for cell in record.filled)
+        return self.timed[record.line]
 
     def _is_commented_out(self, record: Record) -> bool:
         """Whether somebody took a row of laps out by a sign before it, which the rows beside it do not have."""
@@ -286,6 +289,8 @@ class Walker:
 
     def _are_titles_beside(self, at: int) -> bool:
         """Whether a line is the titles of tables side by side; then it is booked, and holds until the next title."""
+        if self._is_timed(self.records[at]):
+            return False
         below = self._following(at, 1)
         found = titles_beside(self.records[at].cells, below[0].cells) if below else []
         if not found:
