@@ -17,8 +17,9 @@ from lapdelta.effect.day import prepare
 from lapdelta.effect.design import Design
 from lapdelta.effect.fairness import comparable_karts, track_state, track_state_alone_explains
 from lapdelta.effect.fitted import in_words, say_differences
-from lapdelta.effect.history import NO_HISTORY
+from lapdelta.effect.history import NO_HISTORY, History
 from lapdelta.effect.measures import find_measure
+from lapdelta.effect.pace import lap_noise
 from lapdelta.effect.reasons import reasons_of, session_spread
 from lapdelta.effect.sideviews import placebo_table
 from lapdelta.effect.source import about_lap_noise
@@ -232,18 +233,55 @@ def test_fewer_than_six_df_are_few_other_karts(told, dof, few):
     assert text.endswith("which is few: the interval is wide for it.") is few
 
 
-def test_steadiness_is_our_clean_laps_scatter_against_the_middle_of_the_others(told):
-    passed, text = check(told, "steadiness")
-    assert passed is True
+@pytest.mark.parametrize(("times", "steady"), [(1.95, True), (2.05, False)])
+def test_steadiness_is_our_clean_laps_scatter_against_twice_the_middle_of_the_others(told, times, steady):
     screened = told.prepared.screened
+    sigma = lap_noise(screened.time_s, screened.kept)
+    usual = np.median(sigma[1:])
     wild = screened.time_s.copy()
-    wild[0] = np.median(wild[0][screened.kept[0]]) + 8 * (wild[0] - np.median(wild[0][screened.kept[0]]))
-    erratic = replace(told, prepared=replace(told.prepared, screened=replace(screened, time_s=wild)))
-    assert check(erratic, "steadiness")[0] is False
-    others = text.split("the other karts' by ")[1]
-    assert others.rstrip(".") in check(erratic, "steadiness")[1]
+    wild[0] = 50 + (wild[0] - 50) * times * usual / sigma[0]
+    found = replace(told, prepared=replace(told.prepared, screened=replace(screened, time_s=wild)))
+    passed, text = check(found, "steadiness")
+    assert passed is steady
+    assert text.startswith(
+        f"Our clean laps scatter by {times * usual:.2f} s, the other karts' by {usual:.2f} s"
+    )
     lonely = replace(told, prepared=replace(told.prepared, comparable=np.arange(7) == 0))
     assert check(lonely, "steadiness")[0] is None
+
+
+def test_a_history_is_said_to_be_used_or_not(told):
+    past = History(raw=(0.1, -0.2, 0.1), raw_count=2.0)
+    used = replace(told, history=past, shift=replace(told.shift, history_used=True))
+    assert check(used, "history") == (
+        True,
+        "3 neighbouring sessions of other days say how much this kart wanders.",
+    )
+    assert check(replace(told, history=past), "history") == (None, "No history of this kart was used.")
+    assert "rests_on_history" in flags_of(used)
+    assert "rests_on_history" not in flags_of(replace(told, history=past))
+
+
+def test_the_pace_is_spoken_of_for_lap_times_and_sectors_only(told):
+    assert check(told, "pace")[1].startswith("Pace from laps: ")
+    speed = replace(told, measure=find_measure("top_speed", 0))
+    assert check(speed, "pace") == (None, "Clocks and sectors sharpen the lap time and the sectors only.")
+    assert not any(line.startswith("Pace from") for line in reasons_of(speed))
+    sector = replace(told, measure=find_measure("sector_1", 3))
+    assert check(sector, "pace")[1].startswith("Pace from laps: ")
+    assert any(line.startswith("Pace from") for line in reasons_of(sector))
+
+
+@pytest.mark.parametrize(
+    ("karts", "said"),
+    [(1, "No other karts on track"), (2, "One other kart on track"), (5, "4 other karts on track")],
+)
+def test_too_few_other_karts_are_counted(told, karts, said):
+    few = replace(
+        told, day=replace(told.day, karts=told.day.karts[:karts]), shift=replace(told.shift, others=1)
+    )
+    passed, text = check(few, "other karts")
+    assert (passed, text) == (None, f"{said}: too few comparable ones to judge by.")
 
 
 def test_a_changed_choice_with_another_verdict_is_named(told):
