@@ -42,7 +42,8 @@ def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
         return _measures(table, answers) or _across(table, answers)
     if table.header and names_karts_only(table.header):
         return _without_lap_numbers(table, answers, has_kart)
-    if table.header and is_wide(table.header, [row.record for row in table.rows[:5]]):
+    wide = table.header and is_wide(table.header, [row.record for row in table.rows[:5]])
+    if wide and not _is_lap_time(table, answers, has_kart):
         return _wide(table, answers, has_kart)
     columns, questions = map_columns(table, answers)
     karts = None if any(column.meaning == "lap_time" for column in columns) else rows_of_karts(table, answers)
@@ -56,6 +57,17 @@ def lay_out(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
         questions = group_questions(table, columns, has_kart)
     drafts = [long_draft(table, row_at, columns) for row_at in range(len(table.rows))]
     return Layout(drafts, columns, questions, "a row a lap")
+
+
+def _is_lap_time(table: Table, answers: Mapping[str, str], has_kart: bool) -> bool:
+    """Whether the only column behind the laps names no kart but is the lap time: so answered, or the kart is told."""
+    named = _named_columns(table)
+    header = next(iter(named.values()), "")
+    if len(named) != 1 or kart_of_header(header) or session_in(header):
+        return False
+    told = has_kart or all(any(key == "kart" for key, _ in row.context) for row in table.rows)
+    answer = answers.get(f"column:{header}")
+    return answer == "lap_time_s" or (told and answer != "kart")
 
 
 def _without_lap_numbers(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
@@ -158,6 +170,7 @@ def _what_is_beside(table: Table, column: Column) -> Question:
         options = ("session", *options)
     else:
         text = f"The column {header!r} holds lap times but no kart number; is that the kart's name?"
+        options = options if len(_named_columns(table)) > 1 else ("kart", "lap_time_s", "ignore")
     shown = showing(text, (column, texts_of(table, column.index)))
     return Question(f"column:{header}", shown, options)
 

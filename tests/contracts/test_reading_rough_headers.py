@@ -122,3 +122,18 @@ def test_titles_of_drivers_are_not_said_to_be_sessions() -> None:
     reading = read("Kart 8: Ada Quist\nLap;Time\n1;53,1\n\nKart 31: Bo Hill\nLap;Time\n1;53,4\n")
     assert set(reading.laps["session"]) == {"P1"}
     assert not reading.notes
+
+
+def test_the_only_column_of_times_is_no_kart_where_the_kart_is_told() -> None:
+    """One question, and each of its answers leads on."""
+    text = "Lap;Zzz\n1;53,1\n2;51,2\n3;51,0\n"
+    asked = read("Kart 8\n" + text)
+    assert asked.questions[0].key == "column:Zzz"
+    assert asked.questions[0].options[0] == "lap_time_s"
+    told = laps(read("Kart 8\n" + text, **{"column:Zzz": "lap_time_s"}))
+    assert told == {("8", 1, 53.1), ("8", 2, 51.2), ("8", 3, 51.0)}
+    asked = read(text)
+    assert asked.questions[0].options == ("kart", "lap_time_s", "ignore")
+    assert [one.key for one in read(text, **{"column:Zzz": "lap_time_s"}).questions] == ["kart"]
+    assert laps(read(text, kart="8", **{"column:Zzz": "lap_time_s"})) == told
+    assert {kart for kart, _, _ in laps(read(text, **{"column:Zzz": "kart"}))} == {"Zzz"}
