@@ -43,7 +43,24 @@ def _groups(table: Table, columns: list[Column], column: Column, lacks_kart: boo
         return lacks_kart and len(set(texts)) <= len(texts) // 3
     names = [c.index for c in columns if c.meaning in ("kart", "driver")]
     whole = _falls(table, lap, names)
+    if not lacks_kart and _changes_within_runs(table, lap, names, column.index):
+        return False
     return whole > 0 and _falls(table, lap, [*names, column.index]) == 0
+
+
+def _changes_within_runs(table: Table, lap: int, keys: Sequence[int], at: int) -> bool:
+    """Whether the cells of a column change where the lap number of a kart goes on by one, as no session's name does."""
+    last: dict[tuple[str, ...], tuple[int, str]] = {}
+    for row in table.rows:
+        cells = row.record.cells
+        if max(lap, at, *keys, 0) >= len(cells) or (number := whole_number(cells[lap])) is None:
+            continue
+        key = (*(cells[place] for place in keys), *(text for _, text in row.context))
+        before = last.get(key)
+        if before and number == before[0] + 1 and cells[at] != before[1]:
+            return True
+        last[key] = (number, cells[at])
+    return False
 
 
 def _falls(table: Table, lap: int, keys: Sequence[int]) -> int:

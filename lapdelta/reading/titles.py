@@ -44,18 +44,24 @@ def _kart_pattern() -> re.Pattern[str]:
 def kart_in(text: str) -> tuple[str, str] | None:
     """(code, driver or empty) of a text such as ``Kart 07``, ``#12`` or ``Kart 07 (Mia)``; None for others."""
     match = re.fullmatch(
-        rf"(#|[^\W\d_][^\W\d]*(?:\s?(?:[Nn](?:[or]\.?|[º°.])(?![^\W\d_])|#))?)\.?\s*[:#-]?\s*{_CODE}(.*)",
+        rf"(#|[^\W\d_][^\W\d]*(?:[\s-]?(?:[Nn](?:[or]\.?|[º°.])(?![^\W\d_])|[Čč]\.|#))?)\.?\s*[:#-]?\s*{_CODE}(.*)",
         text.strip(),
         re.DOTALL,
     )
     if match is None or not _kart_pattern().fullmatch(fold(match.group(1))):
-        return None
+        return _kart_of_words(text.strip())
     rest = match.group(3).strip()
     if not rest:
         return match.group(2), ""
     name = re.fullmatch(r"[(\[,:\s–-]*([^\W\d][^()\[\]:=]*)[)\]]?", rest)
     boundary = match.group(3)[0] in " (,:-–"
     return (match.group(2), name.group(1).strip()) if name and boundary else None
+
+
+def _kart_of_words(text: str) -> tuple[str, str] | None:
+    """The code behind several words, such as ``Numéro de kart 7``."""
+    match = re.fullmatch(rf"([^\W\d_]\S*\s[^\d:]*?)\.?\s*[:#-]?\s+{_CODE}", text)
+    return (match.group(2), "") if match and _kart_pattern().fullmatch(fold(match.group(1))) else None
 
 
 def understand(cells: tuple[str, ...], above: bool = False) -> Said:
@@ -130,6 +136,9 @@ def _piece(said: Said, piece: str) -> None:
     if pair and not looks_timed(piece):
         _keep(said, pair.group(1), pair.group(2))
         return
+    if both := _session_and_kart(piece):
+        said.context["session"], said.context["kart"] = both
+        return
     kart = kart_in(piece)
     if kart:
         said.context["kart"] = kart[0]
@@ -145,6 +154,18 @@ def _piece(said: Said, piece: str) -> None:
         said.context["driver"] = named
     elif not is_word("weekday", piece):
         said.unknown.append(piece.strip())
+
+
+def _session_and_kart(piece: str) -> tuple[str, str] | None:
+    """Session and kart of ``Session 2 Kart 13`` or ``Kart 13 Session 2``, with a blank between them only."""
+    words = piece.split()
+    for at in range(1, len(words)):
+        first, second = " ".join(words[:at]), " ".join(words[at:])
+        for session, kart in ((first, second), (second, first)):
+            found = kart_in(kart)
+            if found and not found[1] and numbers_a_session(session) and not kart_in(session):
+                return session_in(session) or session, found[0]
+    return None
 
 
 def session_in(piece: str) -> str | None:

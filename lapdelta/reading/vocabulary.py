@@ -18,6 +18,10 @@ _TAILS = tuple(
 )
 
 
+#: A sector that goes by a letter.
+_LETTERED = re.compile(r"([^\W\d_]+)[\s_-]([A-F])")
+
+
 @dataclass(frozen=True)
 class Heading:
     """What a header cell says.
@@ -122,6 +126,9 @@ def _numbered() -> tuple[tuple[str, re.Pattern[str]], ...]:
 
 
 def _look_up(text: str) -> Heading | None:
+    if (match := _LETTERED.fullmatch(text.strip())) and fold(match.group(1)) in _long_sectors():
+        number = ord(match.group(2)) - ord("A") + 1
+        return Heading(f"sector_{number}", number=number)
     key = fold(text)
     spelled = _spelled().get(unicodedata.normalize("NFC", text).strip().casefold())
     if spelled or key in _table("header"):
@@ -133,6 +140,14 @@ def _look_up(text: str) -> Heading | None:
             number = int(match.group(1))
             return Heading(f"sector_{number}" if kind == "sector" else kind, number=number)
     return None
+
+
+@cache
+def _long_sectors() -> frozenset[str]:
+    """Words for a sector that are no abbreviation."""
+    return frozenset(
+        key for key, (meaning, _) in _table("header").items() if meaning == "sector" and len(key) > 4
+    )
 
 
 @lru_cache(maxsize=65536)
