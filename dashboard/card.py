@@ -38,12 +38,18 @@ class error_card:  # noqa: N801 - used as ``with error_card():``
 
 def show_error(error: LapdeltaError) -> None:
     """The facts of one of our own errors, as the command line prints them."""
-    # An option of the command line is no place on a page.
-    place = f"**{plain(error.where)}**  \n" if error.where and not error.where.startswith("--") else ""
+    place = f"**{plain(error.where)}**  \n" if error.where and not _of_the_program(error) else ""
     st.error(
         f"{place}{plain(_said(error.what))}  \n**{_what_to_do()}** {plain(_said(error.mend))}",
         icon=":material/error:",
     )
+
+
+def _of_the_program(error: LapdeltaError) -> bool:
+    """Whether the place is an option of the command line or a name in the code, which are none on a page."""
+    from lapdelta.gearing import GearingError
+
+    return isinstance(error, GearingError) or str(error.where).startswith("--")
 
 
 def _said(sentence: str) -> str:

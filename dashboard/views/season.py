@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import streamlit as st
 
-from dashboard import asking, state
+from dashboard import asking, own_units, state
 from dashboard.cautions import show_cautions
 from dashboard.first_look import measure_label
 from dashboard.launch import wait_until_ready
@@ -94,16 +94,24 @@ def _place(answer: str) -> str:
 def _days(found: "SeasonFinding") -> list[dict[str, Any]]:
     from lapdelta.words import unit_text, verdict_text
 
-    language = state.language()
-    return [
-        {
-            say("ask.event"): ", ".join(part for part in (row["event"], for_page(row["track"])) if part),
-            say("season.step"): f"{cell(row['from'])} → {cell(row['to'])}",
-            say("why.change", unit=unit_text(found.measure, language)): with_range(row),
-            say("why.verdict"): verdict_text(row["verdict"], language),
+    language, units = state.language(), state.archive().units
+    unit = unit_text(own_units.about(found.measure), language)
+    rows: list[dict[str, Any]] = []
+    for row in found.days:
+        ends = [cell(units.shown(row[end], found.factor_unit)) for end in ("from", "to")]
+        change = {
+            name: None if row[name] is None else units.shown_change(row[name], found.unit)
+            for name in ("estimate", "low", "high")
         }
-        for row in found.days
-    ]
+        rows.append(
+            {
+                say("ask.event"): ", ".join(part for part in (row["event"], for_page(row["track"])) if part),
+                say("season.step"): " → ".join(ends),
+                say("why.change", unit=unit): with_range(change),
+                say("why.verdict"): verdict_text(row["verdict"], language),
+            }
+        )
+    return rows
 
 
 def _details(found: "SeasonFinding") -> None:

@@ -271,17 +271,21 @@ def _reasons(
 
 
 def _could_fake(change: float, circumference_kappa: float) -> tuple[str, ...]:
-    percent = 100.0 * abs(change)
     return (
         f"Half a percent of rolling circumference (pressure, wear, another set of tyres) acts on speed like "
-        f"{circumference_kappa:.2f} of this change of gear ({percent:.1f} %).",
+        f"{circumference_kappa:.2f} of this change of gear ({_percent(change):.1f} %).",
         "A tow down the straight raises speed and rpm like a gear that is pulled: use laps clear of traffic.",
         "Wind along the straight acts on speed and rpm alike: use the same straight, sessions close in time.",
     )
 
 
+def _percent(change: float) -> float:
+    """Size of a change of gear as it is said: how far the taller one is above the other, percent."""
+    return 100.0 * (math.exp(abs(change)) - 1.0)
+
+
 def _sentence(verdict: Pull, lead: Share | None, change: float, confidence: float) -> str:
-    gear = f"{'taller' if change > 0 else 'shorter'} gear ({100.0 * (math.exp(abs(change)) - 1.0):.1f} %)"
+    gear = f"{'taller' if change > 0 else 'shorter'} gear ({_percent(change):.1f} %)"
     if lead is None:
         return f"Whether the engine pulled the {gear} cannot be told: no top speed and no peak rpm."
     name = "top speed" if lead.measure == "top_speed" else "peak rpm"

@@ -203,3 +203,10 @@ def test_a_call_that_is_not_understood_is_usage(words):
     done = command("gearing", *words, "--json")
     assert done.status == 2
     assert done.json["error"]["what"]
+
+
+def test_a_change_of_gear_has_one_size_in_an_answer():
+    levels = ("--speed-before", 96, "--speed-after", 97, "--speed-error", 0.3)
+    said = command("gearing", "pulled", "--engine", 11, "--axle", 84, "--axle-after", 80, *levels).out
+    # 84 to 80 teeth: 84 / 80 = 1.05
+    assert said.count("(5.0 %)") == 2

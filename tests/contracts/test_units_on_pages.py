@@ -79,6 +79,25 @@ def test_an_answer_about_speed_is_shown_in_mph(monkeypatch: pytest.MonkeyPatch, 
         assert "mph" in text, page
 
 
+def test_the_days_of_a_season_are_shown_in_the_user_s_units(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    archive = make_archive(tmp_path / "archive")
+    archive.put_units("mph")
+    monkeypatch.setenv(ARCHIVE_VARIABLE, str(archive.folder))
+    app = AppTest.from_function(draw_answer, kwargs={"page": "season"}, default_timeout=60)
+    app.session_state["season_measure"] = "top_speed"
+    app.run()
+    assert not app.exception
+    table = next(part.proto.body for part in app.get("html") if "84 → 80" in part.proto.body)
+    found = lapdelta.season(archive.laps(), setups=archive.setups, events=archive.events, measure="top_speed")
+    day = next(row for row in found.days if (row["from"], row["to"]) == (84, 80))
+    # 1 mile = 1.609344 km, exact (NIST SP 811, appendix B.8)
+    assert f"{day['estimate'] / 1.609344:.2f} (" in table
+    assert "mph" in table
+    assert "km/h" not in table
+
+
 def draw_answer(page: str) -> None:
     import importlib
 
