@@ -6,6 +6,7 @@ from datetime import date
 from lapdelta.reading.columns import showing
 from lapdelta.reading.drafts import Draft
 from lapdelta.reading.laps import Lap
+from lapdelta.reading.layouts import kart_of_header
 from lapdelta.reading.model import Question
 from lapdelta.reading.structure import DOUBT
 from lapdelta.reading.vocabulary import heading
@@ -105,7 +106,10 @@ def _label(known: _Known, draft: Draft, meaning: str) -> str:
     told = draft.cells.get(meaning, ("", ""))[0] or draft.context.get(meaning, "")
     if told or known.title_is != meaning or not known.titles:
         return told
-    return draft.context.get(TITLE, "") if meaning == "session" else _title(draft)
+    if meaning == "session":
+        return draft.context.get(TITLE, "")
+    found = kart_of_header(_title(draft))
+    return found[0] if found else _title(draft)
 
 
 def _session(known: _Known, draft: Draft) -> str:

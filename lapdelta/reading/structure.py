@@ -12,7 +12,7 @@ from lapdelta.reading.numbers import whole_number
 from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row, names_karts_only
 from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
 from lapdelta.reading.title_days import day_in
-from lapdelta.reading.titles import Said, kart_in, legend_in, titles_beside, understand
+from lapdelta.reading.titles import Said, kart_in, legend_in, number_and_name, titles_beside, understand
 from lapdelta.reading.vocabulary import fact_of, fold, heading, is_no_time, mark_of
 
 #: Signs that take a row out; #07 and #A1 are karts.
@@ -261,13 +261,15 @@ class Walker:
         """Metadata above the first table, or a title between tables; laps are never taken for one."""
         record = self.records[at]
         filled = self._free_cells(record)
-        if any(looks_timed(cell) for cell in filled) or (self.table and len(filled) > 4):
+        if any(looks_timed(cell) for cell in filled) or _words_columns(filled):
             return False
-        if _words_columns(filled):
-            return False
-        said = understand(filled, above=self.table is None)
         below = self._following(at, 1)
         heads = bool(below) and self._header_at(self.places[below[0].line]) is not None
+        if self.table and len(filled) > (6 if heads else 4):
+            return False
+        if heads and (named := number_and_name(filled)) and not self._goes_on(record):
+            filled = (named,)
+        said = understand(filled, above=self.table is None)
         only_day = set(said.context) == {"date"} and not said.facts and bool(said.unknown)
         if (said.context or said.facts) and not only_day:
             if self.table and said.unknown and len(filled) > 1 and not self._names_a_block(record, said):
@@ -320,6 +322,15 @@ class Walker:
             return False
         above = self.table.rows[-1].record.cells if self.table.rows else ()
         return not any(kart_in(cell) and kart_in(other) for cell, other in zip(cells, above, strict=False))
+
+    def _goes_on(self, record: Record) -> bool:
+        """Whether a row counts on from the row above it: it is a lap without a time, whatever stands there instead."""
+        above = self.table.rows[-1].record.cells if self.table and self.table.rows else ()
+        counts = [whole_number(cell) for cell in record.cells]
+        return any(
+            count is not None and whole_number(cell) == count - 1
+            for cell, count in zip(above, counts, strict=False)
+        )
 
     def _free_cells(self, record: Record) -> tuple[str, ...]:
         """Filled cells of a line outside a table: single spaces part none, nor do commas of prose with a day in it."""

@@ -14,6 +14,8 @@ from lapdelta.reading.vocabulary import (
     header_words,
     heading,
     holds_word,
+    is_no_time,
+    is_summary,
     is_word,
     mark_of,
     starts_as_session,
@@ -181,6 +183,17 @@ def numbers_a_session(text: str) -> bool:
     """Whether a text is a word for a session with its number; a code such as T2 may be anything."""
     worded = re.fullmatch(r".*(?:[^\W\d_]{3,}|[\u3040-\u9fff]).*\d", text.strip())
     return bool(worded) and session_in(text) is not None
+
+
+def number_and_name(cells: tuple[str, ...]) -> str | None:
+    """``3 Tom Lund`` of two cells, a number as karts have and a name; None where the other is a word we know."""
+    if len(cells) != 2:
+        return None
+    number, name = cells if cells[0][0].isdigit() or cells[0][0] == "#" else cells[::-1]
+    if not re.fullmatch(r"#?\d{1,4}[A-Za-z]?", number) or not re.fullmatch(r"[^\W\d_][^\d:=]{2,40}", name):
+        return None
+    known = heading(name).meaning or fact_of(name) or mark_of(name) or is_no_time(name) or is_summary(name)
+    return None if known or session_in(name) or date_readings(name) else f"{number} {name}"
 
 
 def _driver_in(piece: str) -> str | None:

@@ -121,6 +121,12 @@ def test_half_a_header_said_again_is_no_table_of_its_own(again: str) -> None:
     assert not aside(reading)
 
 
+def test_a_header_with_one_word_more_is_another_table() -> None:
+    reading = read("Kart;Lap;Lap time\n7;1;60.1\nKart;Lap;Lap time;S1\n7;2;60.2;30.1\n")
+    assert laps(reading) == [("7", 1, 60.1), ("7", 2, 60.2)]
+    assert known(reading) == {"header": 2}
+
+
 def test_half_a_header_above_the_whole_one_is_no_title() -> None:
     reading = read("Kart;Lap;;S1;S2\nKart;Lap;Lap time;S1;S2\n7;1;60.1;30.0;30.1\n")
     assert laps(reading) == [("7", 1, 60.1)]

@@ -68,6 +68,43 @@ def test_a_row_whose_cell_reads_as_a_kart_is_no_title(header: str, row: str) -> 
     assert reading.set_aside["line"].to_list() == [4]
 
 
+def test_a_lap_without_a_time_is_no_title() -> None:
+    """It has a lap number, which stands behind no word for a kart; else it counts on from the row above."""
+    reading = read("Team;Lap;Time\nBlue;1;60.1\nBlue;2;60.2\nKart 5 Racing;3;?\nBlue;4;60.3\n", kart="9")
+    assert reading.laps["kart"].to_list() == ["9", "9", "9"]
+    reading = read(f"Kart 3\n{LAPS}3;spun off\n{LAPS}")
+    assert reading.laps["kart"].to_list() == ["3", "3"]
+    assert reading.set_aside["line"].to_list() == [5, 7, 8]
+
+
+def test_a_number_behind_the_word_for_a_kart_is_no_lap_number() -> None:
+    reading = read("Kart 3\nNote;Lap;Time\n;1;60.1\n;2;60.2\nKart;5;Mia Berg\n;1;60.3\n;2;60.4\n")
+    assert blocks(reading) == [("saturday", "3"), ("saturday", "5")]
+
+
+@pytest.mark.parametrize(("first", "second"), [("3;Tom Lund", "5;Mia Berg"), ("Tom Lund;3", "Mia Berg;5")])
+def test_a_bare_number_and_a_name_above_each_block_are_asked_about(first: str, second: str) -> None:
+    """One kart for all blocks would be wrong, so what they name is asked, not which kart this is."""
+    text = f"{first}\n{LAPS}\n{second}\n{LAPS}"
+    reading = read(text)
+    assert [(one.key, one.options) for one in reading.questions] == [
+        ("column:title", ("kart", "session", "ignore"))
+    ]
+    assert blocks(read(text, **{"column:title": "kart"})) == [("saturday", "3"), ("saturday", "5")]
+
+
+def test_a_title_of_many_cells_above_a_header() -> None:
+    line = "Kart {};Mechanic Jo;{};Session 2;dry"
+    reading = read(f"{line.format(3, 'Tom Lund')}\n{LAPS}{line.format(5, 'Mia Berg')}\n{LAPS}")
+    assert blocks(reading) == [("Session 2", "3"), ("Session 2", "5")]
+
+
+def test_a_weekday_alone_says_nothing() -> None:
+    reading = read(f"Saturday\nKart 3\nSaturday\n{LAPS}")
+    assert blocks(reading) == [("saturday", "3")]
+    assert reading.facts == {"kart": "3"}
+
+
 def test_a_driver_and_a_numbered_session_above_the_first_block() -> None:
     reading = read(f"Tom Lund;Session 2\n{LAPS}Mia Berg;Session 3\n{LAPS}", kart="7")
     assert blocks(reading) == [("Session 2", "7"), ("Session 3", "7")]
