@@ -83,6 +83,40 @@ def test_other_version_and_settings_are_said(archive: Archive, tmp_path: Path) -
     assert "screen constant was 2.5" in " ".join(found.changed)
 
 
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        ({"verdict": "slower"}, "The verdict was 'slower', now it is '"),
+        ({"method": "interleaved"}, "It was computed as 'interleaved', now as '"),
+        ({"estimate": None}, "The estimate was not known, now it is "),
+        ({"flags": []}, "The flags were: none; now: "),
+        ({"tipping_rate": 9.25}, "The tipping rate was 9.25, now it is "),
+    ],
+)
+def test_what_came_out_otherwise_is_said(archive: Archive, tmp_path: Path, values: dict, told: str) -> None:
+    """As if another version had computed it: told number by number, and not the same."""
+    old = written(archive, tmp_path / "finding.json")
+    found = repeat(archive, Finding.from_json(json.dumps(old.to_dict() | values)))
+    assert not found.same
+    assert [line for line in found.changed if line.startswith(told)] == list(found.changed)
+
+
+def test_rounding_of_another_processor_is_the_same(archive: Archive, tmp_path: Path) -> None:
+    old = written(archive, tmp_path / "finding.json")
+    close = old.to_dict() | {"estimate": old.estimate * (1 + 1e-8)}
+    assert repeat(archive, Finding.from_json(json.dumps(close))).same
+    apart = old.to_dict() | {"estimate": old.estimate * (1 + 1e-5)}
+    assert not repeat(archive, Finding.from_json(json.dumps(apart))).same
+
+
+def test_a_setup_sheet_written_since_is_said(archive: Archive, tmp_path: Path) -> None:
+    old = written(archive, tmp_path / "finding.json")
+    row = {"event": DAY, "session": "P2", "kart": our_kart(archive, DAY), "axle_teeth": 70}
+    archive.put_setups(pl.DataFrame([row]))
+    found = repeat(archive, old)
+    assert "The setup sheet says something else about before and after." in found.changed
+
+
 def test_history_is_asked_for_as_it_was(archive: Archive, tmp_path: Path) -> None:
     old = written(archive, tmp_path / "finding.json", "--no-history")
     assert old.settings["history_asked"] is False

@@ -143,6 +143,7 @@ def test_where_the_engine_stands_and_whether_its_slots_allow_it():
         (100, exact - 0.1, False),
     ):
         assert gearing.chain_reach(104, 11, 82, PITCH, (low, high)).within_slots is inside
+    assert gearing.chain_reach(104, 11, 82, PITCH, (exact, exact)).within_slots is True  # a fixed engine
     free = gearing.chain_reach(105, 11, 82, PITCH)
     assert (free.within_slots, free.needs_offset_link, free.links) == (None, True, 105)
     assert free.centre_distance_handbook_mm == gearing.centre_distance_mm(105, 11, 82, PITCH, handbook=True)
@@ -194,6 +195,9 @@ def test_room_below_the_chain():
     assert usual.sentence.startswith(
         f"{usual.clearance_mm:.0f} mm between chain and ground on flat ground (82 teeth, 274 mm"
     )
+    just = gearing.ground_clearance(82, PITCH, 2 * (usual.chain_radius_mm + 0.4))
+    assert (just.clearance_mm, "would touch" in just.sentence) == (pytest.approx(0.4), False)
+    assert "would touch" in gearing.ground_clearance(82, PITCH, 2 * (usual.chain_radius_mm - 0.1)).sentence
     for wrong in (99, 1001):
         with pytest.raises(GearingError, match="100 to 1000"):
             gearing.ground_clearance(82, PITCH, wrong)
