@@ -78,9 +78,11 @@ def setup(
     if source is not None:
         from lapdelta.setups import read_setup_csv
 
-        written.append(archive.put_setups(read_setup_csv(source, event, archive.units), why))
+        frame = read_setup_csv(source, event, archive.units)
+        notes += _unknown_headers(frame)
+        written.append(archive.put_setups(frame, why))
     if values and event is not None and session is not None:
-        notes = _unsure(archive, event, session, kart, values)
+        notes += _unsure(archive, event, session, kart, values)
         written.append(_write(archive, event, session, kart, values, anew, why))
     sheet = _shown(archive, event, session, kart)
     if target is not None:
@@ -242,6 +244,19 @@ def _changes(archive: "Archive", event: str) -> list[dict[str, Any]]:
         return []
     sessions: list[str] = archive.sessions(event)["session"].to_list()
     return proposed_questions(archive.setups, sessions, event, ours[0], archive.units)
+
+
+def _unknown_headers(frame: "pl.DataFrame") -> list[str]:
+    """Headers of a setup sheet brought in that are no column of ours: kept, but nothing is compared by them."""
+    from lapdelta.setups import nearest_key, other_pairs
+
+    cells: list[Any] = frame["other"].to_list() if "other" in frame.columns else []
+    keys = dict.fromkeys(key for pairs in cells for key, _ in other_pairs(pairs))
+    return [
+        f"{key} is no column of the setup sheet; it is kept as typed."
+        + (f" Nearest column: {near}." if (near := nearest_key(key)) else "")
+        for key in keys
+    ]
 
 
 def _unsure(

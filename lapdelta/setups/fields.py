@@ -98,6 +98,8 @@ BY_COLUMN = {field.column: field for field in FIELDS}
 _BY_WORD = {word: (field.column,) for field in FIELDS for word in (field.column, *field.words)} | _GROUPS
 
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
+#: A chain pitch as the trade says it: 3/8in.
+_INCHES = re.compile(r"(\d+)\s*/\s*([1-9]\d*)\s*(in|inch|\")", re.IGNORECASE)
 
 
 def columns_of(key: str) -> tuple[tuple[str, ...], str | None]:
@@ -123,13 +125,15 @@ def number(column: str, text: str, unit: str | None = None) -> float | int:
 
     Args:
         column: of tables.SETUPS.
-        text: as typed: ``0.62``, ``0,62 bar``, ``9psi``.
+        text: as typed: ``0.62``, ``0,62 bar``, ``9psi``, a length also as ``3/8in``.
         unit: unit to take if none is typed; the store's for None.
 
     Raises:
         SetupError: not a number, an unknown unit, or out of range.
     """
     field = BY_COLUMN[column]
+    if field.unit == "mm" and (parts := _INCHES.fullmatch(text.strip())):
+        return checked(column, round(int(parts[1]) / int(parts[2]) * 25.4, 9), text.strip(), "inch")
     match = _NUMBER.fullmatch(text.strip())
     if match is None:
         raise SetupError(f"{text!r} is not a number for {field.said}.", _wants(field), column)

@@ -15,7 +15,7 @@ import polars as pl
 from lapdelta.errors import SetupError
 from lapdelta.setups.compared import in_units
 from lapdelta.setups.fields import BY_COLUMN, columns_of, number, other_pairs
-from lapdelta.setups.typed import KEY, validate
+from lapdelta.setups.typed import KEY, once, validate
 from lapdelta.tables import SETUPS
 from lapdelta.units import IN_STORE, Units
 
@@ -58,7 +58,8 @@ def read_setup_csv(
     go to ``other``.
 
     Raises:
-        SetupError: not readable, no event, session or kart, or a value that cannot be; names line and column.
+        SetupError: not readable, no event, session or kart, a value that cannot be, or two rows for one session;
+            names line and column.
     """
     name = "the setup sheet" if isinstance(source, bytes) else str(source)
     records = _records(source, name)
@@ -70,6 +71,7 @@ def read_setup_csv(
     ]
     if not rows:
         raise SetupError("There is no row in this setup sheet.", "It needs a header and rows under it.", name)
+    _no_session_twice(rows, name)
     used = [column for column in SETUPS if any(column in row for row in rows)]
     return validate(pl.DataFrame(rows, schema={column: SETUPS[column] for column in used}))
 
@@ -105,7 +107,7 @@ def _row(heads: list[str], record: list[str], event: str | None, units: Units, w
         columns, unit = ((), None) if head.startswith(_OTHER) else columns_of(head)
         for column in columns:
             own = unit or _named_unit(column, head) or units.unit(BY_COLUMN[column].unit)
-            row[column] = _read(column, cell, own, f"{where}, column {head}")
+            once(row, column, _read(column, cell, own, f"{where}, column {head}"), where)
         if not columns:
             other.append({"key": head.removeprefix(_OTHER), "value": _safe_back(cell)})
     if other:
@@ -114,6 +116,16 @@ def _row(heads: list[str], record: list[str], event: str | None, units: Units, w
         if key not in row:
             raise SetupError(f"This row has no {key}.", f"Fill in a column {key}.", where)
     return row
+
+
+def _no_session_twice(rows: list[dict[str, Any]], name: str) -> None:
+    """Of two rows for one session the last would count, and nobody would be told: refused."""
+    keys = [tuple(row[key] for key in KEY) for row in rows]
+    twice = next((key for key in keys if keys.count(key) > 1), None)
+    if twice is not None:
+        raise SetupError(
+            f"The setup sheet has two entries for {' '.join(twice)}.", "Leave one of them.", name
+        )
 
 
 def _named_unit(column: str, head: str) -> str | None:

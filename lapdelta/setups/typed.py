@@ -41,9 +41,9 @@ def parse_setup(typed: str | Sequence[str], units: Units = IN_STORE) -> dict[str
             raise SetupError(f"{key!r} cannot be set like this.", "Give key=value for anything else.", key)
         else:
             values = {}
-            _once(other, key, value)
+            once(other, key, value)
         for column, new in values.items():
-            _once(row, column, new)
+            once(row, column, new)
     if other:
         row["other"] = [{"key": key, "value": value} for key, value in other.items()]
     return row
@@ -113,10 +113,12 @@ def _split(line: str) -> list[str]:
 
 
 def _spread(columns: tuple[str, ...], value: str) -> list[tuple[str, str]]:
-    """The value for each column; ``left/right`` for a pair of wheels."""
-    parts = value.split("/")
-    if len(columns) == 2 and len(parts) == 2:
-        return list(zip(columns, parts, strict=True))
+    """The value for each column; ``left/right`` for a pair of wheels, a unit at the end for both."""
+    left, mark, right = value.partition("/")
+    if len(columns) == 2 and mark and "/" not in right:
+        unit = re.sub(r"^[\d.,\s+-]+", "", right)
+        bare = re.fullmatch(r"[\d.,\s+-]+", left)
+        return list(zip(columns, (left + unit if bare else left, right), strict=True))
     return [(column, value) for column in columns]
 
 
@@ -127,7 +129,12 @@ def _value(column: str, text: str, unit: str | None, units: Units) -> Any:
     return number(column, text, unit) if BY_COLUMN[column].number else text
 
 
-def _once(row: dict[str, Any], name: str, value: Any) -> None:
+def once(row: dict[str, Any], name: str, value: Any, where: str | None = None) -> None:
+    """Put a value into a row.
+
+    Raises:
+        SetupError: another value is there already; at ``where``, else at the field.
+    """
     if name in row and row[name] != value:
-        raise SetupError(f"{name} is given twice: {row[name]} and {value}.", "Give it once.", name)
+        raise SetupError(f"{name} is given twice: {row[name]} and {value}.", "Give it once.", where or name)
     row[name] = value

@@ -7,6 +7,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+from command_in_process import command
 
 from lapdelta.archive.export import csv_ready
 from lapdelta.errors import SetupError
@@ -46,6 +47,7 @@ def sheet(*rows: dict[str, Any]) -> pl.DataFrame:
         ("weight=100 lb", "total_weight_kg", 45.35924),
         ("pitch=0.3in", "chain_pitch_mm", 7.62),
         ('pitch=0.3"', "chain_pitch_mm", 7.62),
+        ("pitch=3/8in", "chain_pitch_mm", 9.525),
         ("air=70F", "air_temperature_c", 21.11111),
         ("air=-4 °F", "air_temperature_c", -20.0),
         ("track_temp=31.5", "track_temperature_c", 31.5),
@@ -53,6 +55,26 @@ def sheet(*rows: dict[str, Any]) -> pl.DataFrame:
 )
 def test_units(typed: str, column: str, value: float) -> None:
     assert parse_setup(typed) == {column: pytest.approx(value, rel=1e-7)}
+
+
+def test_a_unit_behind_two_pressures_is_that_of_both() -> None:
+    # psi to Pa as above
+    psi = 0.06894757
+    for typed, left, right in (
+        ("9/9.2psi", 9 * psi, 9.2 * psi),
+        ("9psi/0.60", 9 * psi, 0.60),
+        ("0.6/0.62", 0.6, 0.62),
+    ):
+        row = parse_setup(f"front={typed}")
+        assert row["pressure_front_left_bar"] == pytest.approx(left, rel=1e-6)
+        assert row["pressure_front_right_bar"] == pytest.approx(right, rel=1e-6)
+
+
+def test_headers_that_are_no_columns_are_kept_and_said(tmp_path: Path) -> None:
+    (tmp_path / "sheet.csv").write_text("event,session,kart,Achse,axel\n2026-05-16,P1,07,82,82\n")
+    done = command("setup", "--from", tmp_path / "sheet.csv", "--archive", tmp_path / "archive")
+    assert "Achse is no column of the setup sheet; it is kept as typed." in done.out
+    assert "axel is no column of the setup sheet; it is kept as typed. Nearest column: axle." in done.out
 
 
 def test_plain_words_and_whole_values() -> None:
@@ -196,6 +218,11 @@ def test_csv_that_a_spreadsheet_wrote_is_understood() -> None:
         ("session,kart\nP1,07\n", "line 2: This row has no event."),
         ("event,session,kart,axle\nE,P1,07,3\n", "line 2, column axle: axle = 3 cannot be."),
         ("event,session,kart\nE,P1,07,82\n", "line 2: This row has 4 cells under 3 headers."),
+        ("event,session,kart,axle\nE,P1,07,82\nE,P1,07,83\n", "The setup sheet has two entries for E P1 07."),
+        (
+            "event,session,kart,axle,rear_sprocket\nE,P1,07,82,83\n",
+            "line 2: axle_teeth is given twice: 82 and 83.",
+        ),
         ("event,session,kart\n", "There is no row in this setup sheet."),
         ("", "There is no row in this setup sheet."),
         ('event,session,kart\n"E,P1,07\n', "This is not a CSV file"),
