@@ -186,6 +186,16 @@ def test_answers_settle_questions_and_are_remembered_by_header() -> None:
     assert again.laps["session"].to_list() == ["P2"]
 
 
+def test_an_answer_holds_for_files_with_the_same_header_words_only() -> None:
+    text = "Kart,Lap,Lap time,Speed\n7,1,60.1,60\n"
+    recipe = read(text, speed_unit="mph").recipe
+    for header, asked in (("KART,lap,Lap Time,speed", []), ("Kart,Lap,Lap time,Top speed", ["speed_unit"])):
+        again = read_timing(
+            text.replace("Kart,Lap,Lap time,Speed", header).encode(), name="P2.csv", recipe=recipe
+        )
+        assert keys(again) == asked
+
+
 def test_a_kart_is_remembered_for_the_same_file_only() -> None:
     text = "Lap,Lap time\n1,60.1\n"
     recipe = read(text, kart="07").recipe

@@ -193,6 +193,11 @@ def test_a_session_or_kart_beside_the_day(title: str, session: str, kart: str) -
     assert reading.laps["date"].to_list() == [DAY, DAY]
 
 
+def test_a_long_line_is_not_searched_for_a_day() -> None:
+    reading = read(f"{'rain and sun ' * 40} 16 May 2026\nKart;Lap;Time\n3;1;60.1\n")
+    assert reading.laps["date"].to_list() == [None]
+
+
 def test_titles_with_days_head_blocks_of_their_own() -> None:
     rows = "Kart;Lap;Time\n3;1;60.1\n3;2;60.2\n"
     reading = read(f"Practice 16 May 2026\n{rows}\nPractice 17 May 2026\n{rows}")

@@ -29,6 +29,7 @@ def rows(*lines: str) -> list[Record]:
         ("Lap,07,12", ["1,59.8,60.2"], True),  # a column a kart
         ("Lap,07,12", ["1,a,b"], False),
         ("Lap,07,12", ["P1,59.8,60.2"], False),  # no lap numbers below
+        ("Lap,07,12", ["1,59.8,a", "2,b,c"], False),  # few times below
         ("Lap,07,Best", ["1,59.8,60.2"], True),  # the column that is none of a kart is asked about
         ("1,07,12", ["1,59.8,60.2"], False),
         ("07,12", ["59.8,60.2"], False),
@@ -45,6 +46,8 @@ def test_headers(header: str, below: list[str], found: bool) -> None:
     [
         ("07,Best,59.8", "Kart,Lap,Lap time", True),
         ("Average,,60.1", "Kart,Lap,Lap time", True),
+        ("Best", "Kart,Lap,Lap time", True),
+        ("07,3,59.8,Best", "Kart,Lap,Lap time", False),  # a remark behind the last column
         ("Best,3,59.8", "Kart,Lap,Lap time", True),  # the best lap, with its number, where the kart should be
         ("07,3,59.8", "Kart,Lap,Lap time", False),
         ("07,3,Best,59.8", "Kart,Lap,Driver,Lap time", False),  # a driver of that name
