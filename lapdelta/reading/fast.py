@@ -155,7 +155,7 @@ class _Whole:
         low = self._low(self.middle)
         if clean and not low and self.sieve.all_rise():
             laps = canonical_laps(self.table, self.source.name, self.plan)
-            if not sums(laps, (), self.middle) and not words_for_karts(laps):
+            if not sums(laps, (), self.middle) and not words_for_karts(laps, self.sieve.karts()):
                 ledger = Ledger(self.lines, laps.height, dict(booked))
                 return self._closed(self.head, laps, ledger)
         return self._with_odd(set(low))

@@ -169,9 +169,12 @@ def sums(laps: pl.DataFrame, dropped: Collection[int], middle: float) -> dict[in
     return found
 
 
-def words_for_karts(laps: pl.DataFrame) -> dict[int, str]:
-    """Line -> reason of rows of karts that are named by a word, among others with numbers, and are none."""
-    worded = {is_word(kart) for kart in laps.get_column("kart").unique().to_list()}
+def words_for_karts(laps: pl.DataFrame, karts: Collection[str] = ()) -> dict[int, str]:
+    """Line -> reason of rows of karts that are named by a word, among others with numbers, and are none.
+
+    ``karts``: all that there are, where that is known.
+    """
+    worded = {is_word(kart) for kart in karts or laps.get_column("kart").unique().to_list()}
     if len(worded) < 2:
         return {}
     rows = [Numbered(*row) for row in laps.select(_COMPARED).iter_rows()]

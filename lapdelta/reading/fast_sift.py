@@ -114,6 +114,11 @@ class Sieve:
         self._last = (last, lap[-1])
         self.runs.append(runs)
 
+    def karts(self) -> set[str]:
+        """The karts of the plain rows, where the rows print one."""
+        named = [run.get_column("kart").unique() for run in self.runs if "kart" in run.columns]
+        return set(pl.concat(named).to_list()) if named else set()
+
     def all_rise(self) -> bool:
         """Whether no lap can stand there twice, so that repeats need not be sought."""
         if not self.rising:

@@ -85,7 +85,7 @@ def numbered(laps: Sequence[Timed], members: Sequence[int], least_s: float) -> d
 
 def sum_of(seconds: float, laps: Sequence[float]) -> bool:
     """Whether a time is the sum of these laps, to its last digit."""
-    return len(laps) >= FEWEST and abs(seconds - sum(laps)) <= _slack(seconds)
+    return len(laps) >= FEWEST and abs(seconds - sum(laps)) <= last_digit(seconds)
 
 
 def made_of(seconds: float, laps: Sequence[float]) -> str | None:
@@ -99,12 +99,12 @@ def made_of(seconds: float, laps: Sequence[float]) -> str | None:
         return SUM
     finest = max(_decimals(lap) for lap in laps)
     chance = finest < _MOST_DECIMALS and _decimals(seconds) <= finest
-    if abs(seconds - mean(laps)) <= _slack(seconds) and not chance:
+    if abs(seconds - mean(laps)) <= last_digit(seconds) and not chance:
         return AVERAGE
     return None
 
 
-def _slack(seconds: float) -> float:
+def last_digit(seconds: float) -> float:
     """By how much a sum or average may miss, s."""
     return _ONE_UNIT * 10.0 ** -_decimals(seconds)
 

@@ -86,3 +86,21 @@ def test_long_files_are_read_alike_on_both_paths(last: str) -> None:
     assert fast.laps.equals(careful.laps)
     assert fast.set_aside.equals(careful.set_aside)
     assert ("NA" in set(fast.laps["kart"])) == last.startswith("NA")
+
+
+#: Below 53.12, 51.26, 51.02 and 52.44, 50.63, 50.25: the best, slowest, mean and sum of each lap.
+MADE_OF_COLUMNS = ["52,44;50,63;50,25", "53,12;51,26;51,02", "52,78;50,945;50,635", "105,56;101,89;101,27"]
+
+
+@pytest.mark.parametrize("word", WORDS)
+@pytest.mark.parametrize("times", MADE_OF_COLUMNS)
+def test_so_below_a_row_a_kart(word: str, times: str) -> None:
+    text = f"Kart;Lap 1;Lap 2;Lap 3\n21;53,12;51,26;51,02\n34;52,44;50,63;50,25\n{word};{times}\n"
+    reading = read(text)
+    assert karts(reading) == {"21", "34"}
+    assert reading.account["known"].get("summary", 0) + reading.set_aside.height > 0
+
+
+def test_a_kart_with_times_of_its_own_stays_below_them() -> None:
+    text = "Kart;Lap 1;Lap 2;Lap 3\n21;53,12;51,26;51,02\n34;52,44;50,63;50,25\nNA;52,44;50,63;50,27\n"
+    assert karts(read(text)) == {"21", "34", "NA"}
