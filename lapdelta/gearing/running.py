@@ -16,7 +16,6 @@ from lapdelta.gearing.checks import GearingError, positive, whole_links, whole_t
 Shape = Literal["hanging", "pushed"]
 
 #: Total movement at mid-span, percent of the centre distance (a chain maker's engineering page).
-SLOW_DRIVE_MOVEMENT_PERCENT = (4.0, 6.0)
 FAST_DRIVE_MOVEMENT_PERCENT = (2.0, 3.0)
 #: Total movement at mid-run in the paddock, mm: common practice, no source; rules of thumb differ.
 COMMON_PRACTICE_MOVEMENT_MM = (6.0, 20.0)

@@ -283,6 +283,25 @@ def test_a_bigger_step_is_named_only_where_it_could_settle_what_one_cannot():
     assert steps == [None, 2, 3, None]
 
 
+def false_calls(looks):
+    """Chance that one of the looks calls a change that is not there: means of more and more sessions, all normal."""
+    sessions, p = np.array(looks, float).T
+    limits = stats.norm.isf(p / 2)
+    together = np.sqrt(np.minimum.outer(sessions, sessions) / np.maximum.outer(sessions, sessions))
+    return 1 - stats.multivariate_normal(np.zeros(len(p)), together).cdf(limits, lower_limit=-limits)
+
+
+def test_declared_looks_call_what_is_not_there_in_one_of_twenty_tests_at_most():
+    """Lan & DeMets 1983 (from memory), half way: 4 (1 - Phi(z_.9875/sqrt(1/2))) = .0031, then what makes 5 %."""
+    half = declared_looks("half way", 8)
+    assert 4 * stats.norm.sf(stats.norm.isf(0.0125) / np.sqrt(0.5)) == pytest.approx(half[0][1], abs=6e-5)
+    assert false_calls(half) == pytest.approx(0.05, abs=1e-4)
+    every = declared_looks("every two", 8)
+    assert [sessions for sessions, _ in every] == [2, 4, 6, 8]
+    assert 0.045 < false_calls(every) < 0.05
+    assert [p for _, p in every] == sorted(p for _, p in every)
+
+
 def test_declared_looks_are_for_eight_sessions():
     """Lan & DeMets 1983, spending of the O'Brien-Fleming kind, half way: .0031 and .0490 (from memory)."""
     assert declared_looks("at the end", 5) == ()
