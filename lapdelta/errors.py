@@ -61,3 +61,9 @@ class OpenQuestions(LapdeltaError, ValueError):  # noqa: N818 - a state, not a f
         """Keep the facts and the questions."""
         super().__init__(what, mend, where)
         self.questions = questions
+
+
+def in_digits(number: float) -> str:
+    """A number for a sentence of an error: six digits of it, and never as 1e+06."""
+    short = f"{number:g}"
+    return f"{number:.9f}".rstrip("0").rstrip(".") if "e" in short else short

@@ -4,7 +4,7 @@ import math
 import operator
 from typing import SupportsIndex, cast
 
-from lapdelta.errors import LapdeltaError
+from lapdelta.errors import LapdeltaError, in_digits
 
 #: Fewer teeth than this no roller chain sprocket has.
 FEWEST_TEETH = 6
@@ -76,7 +76,7 @@ def within(value: float, name: str, low: float, high: float, unit: str, mend: st
     if number is None or not low <= number <= high:
         unit_text = f" {unit}" if unit else ""
         raise GearingError(
-            f"{value!r}{unit_text} is outside {low:g} to {high:g}{unit_text}.",
+            f"{value!r}{unit_text} is outside {in_digits(low)} to {in_digits(high)}{unit_text}.",
             mend or "Give a value inside that range.",
             name,
         )

@@ -15,7 +15,7 @@ from lapdelta.effect.power import (
     Setting,
     option,
 )
-from lapdelta.errors import QuestionError
+from lapdelta.errors import QuestionError, in_digits
 from lapdelta.planning.sentences import plan_sentences
 
 if TYPE_CHECKING:
@@ -181,7 +181,11 @@ def _check(name: str, value: float | None, low: float, high: float, *, whole: bo
     if value is None:
         return
     if isinstance(value, bool) or not low <= value <= high or (whole and value != int(value)):
-        kind = "not a whole number" if whole and low <= value <= high else f"outside {low:g} to {high:g}"
+        kind = (
+            "not a whole number"
+            if whole and low <= value <= high
+            else f"outside {in_digits(low)} to {in_digits(high)}"
+        )
         raise QuestionError(f"{value!r} is {kind}.", "Give a value inside that range.", name)
 
 
