@@ -11,6 +11,7 @@ from dashboard.question import usual_margin, with_margin, written
 from dashboard.says import mark, say
 from lapdelta.archive.question_schema import EXPECTED
 from lapdelta.words import PARTS_OF_A_SESSION, amount, measure_name, phrase, unit_text
+from lapdelta.words.printing import capital
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -115,4 +116,4 @@ def measure_label(measure: str) -> str:
     """The measure as the picker shows it."""
     parts = measure in PARTS_OF_A_SESSION
     name = say(f"measure.{measure}") if parts else measure_name(measure, state.language())
-    return name[:1].upper() + name[1:]
+    return capital(name)

@@ -16,6 +16,7 @@ from dashboard.says import mark, say
 from dashboard.shown import picture, table
 from lapdelta.errors import LapdeltaError
 from lapdelta.words import in_digits
+from lapdelta.words.printing import capital
 
 if TYPE_CHECKING:
     from lapdelta.parts.charged import Box
@@ -143,8 +144,7 @@ def _add() -> None:
 
 def _label(key: str) -> str:
     """The name of a column as that of a field."""
-    text = mark(key)
-    return text[:1].upper() + text[1:]
+    return capital(mark(key))
 
 
 def _say(entry: str) -> None:

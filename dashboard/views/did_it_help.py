@@ -10,6 +10,7 @@ from dashboard.plain import plain
 from dashboard.says import mark, say
 from dashboard.shown import bullets, picture
 from lapdelta.words import phrase
+from lapdelta.words.printing import capital
 
 if TYPE_CHECKING:
     from lapdelta import Finding
@@ -48,8 +49,7 @@ def show_answer(asked: state.Question) -> None:
         finding, language = state.answer(asked), state.language()
     season = first_look.season_count(finding)
     finding = own_units.finding_shown(finding)
-    word = verdict_word(finding, language)
-    st.header(plain(word[:1].upper() + word[1:]), anchor=False)
+    st.header(plain(capital(verdict_word(finding, language))), anchor=False)
     st.markdown(f"**{plain(headline(finding, language))}**")
     if finding.estimate is not None:
         _dots(finding)

@@ -28,6 +28,7 @@ from lapdelta.words import (
     unit_text,
 )
 from lapdelta.words.amounts import Kind
+from lapdelta.words.printing import capital
 
 #: Half of the fixed x range and the bin width wished for, in the unit of the measure: an interval of one
 #: practice day is 0.5-1.2 s wide, so that 1.5 s to each side hold nearly all dots of nearly all findings.
@@ -252,7 +253,7 @@ def _side_labels(
     layers: list[Any] = []
     for sign, count, side, shape, colour in sides:
         way = direction(finding.measure, sign, language)
-        text = phrase("dots.side", language, direction=way[:1].upper() + way[1:], n=count)
+        text = phrase("dots.side", language, direction=capital(way), n=count)
         x_px: Any = alt.value(5) if side == "left" else alt.value("width")
         data = alt.Data(values=[{"text": text}])
         inset = 12 if side == "left" else -17

@@ -7,6 +7,7 @@ import altair as alt
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink
 from lapdelta.words import factor_name, factor_unit_text, in_digits, in_language, phrase, unit_text
+from lapdelta.words.printing import capital
 
 _HEIGHT_PX: Final = 240
 
@@ -106,8 +107,7 @@ def _best(row: dict[str, Any], dark: bool) -> Any:
 
 
 def _title(row: dict[str, Any], finding: SeasonFinding, language: str) -> str:
-    place = _place(row, finding, language).split(",")[0]
-    place = place[:1].upper() + place[1:]
+    place = capital(_place(row, finding, language).split(",")[0])
     at = factor_unit_text(finding.factor_unit, language, ".dative")
     decimals = 2 if finding.factor_unit == "bar" else 1
     numbers = {name: None if row[name] is None else in_digits(f"{row[name]:.{decimals}f}", language)

@@ -7,6 +7,7 @@ import altair as alt
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, ink, round_steps
 from lapdelta.words import phrase, sector_label, side_text
+from lapdelta.words.printing import capital
 
 _ROW_PX: Final = 38
 
@@ -49,7 +50,7 @@ def _row(row: dict[str, Any], language: str) -> dict[str, Any]:
         name = phrase("sectors.rest", language)
     said = side_text("sector_1", row["estimate"], language)
     return {
-        "name": name[:1].upper() + name[1:], "x": row["estimate"], "low": row["low"], "high": row["high"],
+        "name": capital(name), "x": row["estimate"], "low": row["low"], "high": row["high"],
         "said": said,
     }  # fmt: skip
 

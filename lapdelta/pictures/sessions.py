@@ -8,6 +8,7 @@ import altair as alt
 from lapdelta.effect.finding import Finding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink, labels, short
 from lapdelta.words import amount, direction, measure_kind, measure_name, phrase, unit_text, verdict_text
+from lapdelta.words.printing import capital
 
 _HEIGHT_PX: Final = 210
 #: More single dots than this are drawn as a span a session: the shared page must stay small.
@@ -151,7 +152,7 @@ def _ours(rows: list[dict[str, Any]], words: dict[str, str], x: alt.X, y: alt.Y,
 def _title(finding: Finding, who: str, language: str) -> str:
     if finding.verdict not in ("faster", "slower") or finding.estimate is None:
         verdict = verdict_text(finding.verdict, language)
-        return phrase("sessions.title.moved", language, who=who[:1].upper() + who[1:], verdict=verdict)
+        return phrase("sessions.title.moved", language, who=capital(who), verdict=verdict)
     size = amount(finding.measure, finding.estimate, language)
     way = direction(finding.measure, finding.estimate, language)
     kind = measure_kind(finding.measure)

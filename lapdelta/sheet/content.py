@@ -10,6 +10,7 @@ from lapdelta.pictures.style import printable
 from lapdelta.sheet.advice import what_now
 from lapdelta.sheet.sentences import for_the_driver, headline, how_sure, keep_in_mind, verdict_word
 from lapdelta.words import join, phrase
+from lapdelta.words.printing import capital
 
 
 @dataclass(frozen=True)
@@ -17,7 +18,6 @@ class PageContent:
     """The parts of the page from top to bottom; all texts are raw, each form escapes them."""
 
     title: str
-    who: str
     verdict: str
     headline: str
     driver: tuple[str, ...]
@@ -52,9 +52,8 @@ def page_content(
     if any(cell["ours"] and cell["pace"] is not None for cell in finding.cells):
         pictures.append(sessions(finding, who=who, language=language))
     return PageContent(
-        title=phrase("page.title", language, who=who[:1].upper() + who[1:]),
-        who=who[:1].upper() + who[1:],
-        verdict=verdict_word(finding, language),
+        title=phrase("page.title", language, who=capital(who)),
+        verdict=capital(verdict_word(finding, language)),
         headline=headline(finding, language),
         driver=tuple(for_the_driver(finding, language)),
         pictures=tuple(pictures),

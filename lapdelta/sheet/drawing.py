@@ -9,7 +9,6 @@ from lapdelta.pictures.style import FONT, WIDTH, ink, printable, wrap
 from lapdelta.sheet.content import PageContent
 
 _MARGIN: Final = 16
-_PAGE_WIDTH: Final = WIDTH + 2 * _MARGIN
 #: A4 in points, and the least margin of common printers.
 _A4_WIDTH, _A4_HEIGHT, _A4_MARGIN = 595.0, 842.0, 34.0
 _LINE: Final = 1.32
@@ -77,7 +76,7 @@ def drawing(content: PageContent, *, a4: bool = False) -> str:
 
 def _head(pen: _Pen, content: PageContent) -> None:
     pen.text(content.title, 14)
-    pen.text(content.verdict[:1].upper() + content.verdict[1:], 25, bold=True)
+    pen.text(content.verdict, 25, bold=True)
     for line in content.driver:
         pen.text(line, 17)
         pen.y += 2

@@ -87,7 +87,7 @@ def _body(content: PageContent) -> str:
     sections = "".join(_section(title, lines) for title, lines in content.sections[1:])
     facts = "".join(f"<p>{_escaped(line)}</p>" for line in content.facts)
     return (
-        f'<main><h1>{_escaped(content.title)}</h1><p class="verdict">{_escaped(_upper(content.verdict))}</p>'
+        f'<main><h1>{_escaped(content.title)}</h1><p class="verdict">{_escaped(content.verdict)}</p>'
         f'<div class="driver">{driver}</div><p class="headline">{_escaped(content.headline)}</p>'
         f'<div class="pictures">{_figures(above, "a")}{_section(*now)}{_figures(below, "b")}</div>'
         f"{sections}</main><footer>{facts}</footer>"
@@ -108,7 +108,3 @@ def _section(title: str, lines: tuple[str, ...]) -> str:
 def _escaped(text: str) -> str:
     """Harmless in HTML text and attributes; control characters are taken out."""
     return html.escape(printable(text), quote=True)
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -6,6 +6,7 @@ from typing import Any, Final
 from lapdelta.effect.finding import Finding
 from lapdelta.setups.compared import by_axle
 from lapdelta.words import LANGUAGES, in_digits, join, number_word, phrase, plural
+from lapdelta.words.printing import capital
 
 #: Items of the setup sheet that are said as teeth, the axle first.
 _SPROCKETS: Final = ("axle_teeth", "engine_teeth")
@@ -83,7 +84,7 @@ def _teeth(item: dict[str, Any], name: str, language: str) -> str | None:
         return None
     step = after - before
     way = "more" if step > 0 else "fewer"
-    count = _upper_first(number_word(abs(step), language))
+    count = capital(number_word(abs(step), language))
     sprocket = phrase(f"sprocket.{name}", language)
     return plural(f"subject.teeth.{way}", abs(step), language, count=count, sprocket=sprocket)
 
@@ -121,10 +122,6 @@ def _one_whole(side: Any) -> int | None:
     """The one whole number a side holds, else None."""
     values = _values(side)
     return int(values[0]) if len(values) == 1 and re.fullmatch(r"\d{1,3}", values[0]) else None
-
-
-def _upper_first(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _lower_first(text: str) -> str:
