@@ -65,17 +65,24 @@ def ask_parts(table: Table, columns: list[Column], answers: Mapping[str, str]) -
     """Whether columns with names, which add up to the lap time to their last digit, are its sectors.
 
     One of them could be the difference to another by chance or on purpose, so they are never taken for sectors unasked.
+    Where some columns say a sector and others only have names, it is asked about all of them.
     """
     lap = next((column for column in columns if column.meaning == "lap_time"), None)
-    if not table.header or table.unknown or lap is None or _has_sectors(columns) or SECTOR_COLUMNS in answers:
+    if not table.header or table.unknown or lap is None or SECTOR_COLUMNS in answers:
         return []
     judged = Table(table.header, rows=table.rows[:JUDGED_ROWS])
-    unknown = [column for column in columns if column.meaning is None and not column.answered]
-    timed = [column for column in unknown if share(texts_of(judged, column.index), looks_timed) >= 0.8]
-    for count in range(len(timed), 1, -1):
+    known = {column.index for column in columns if (column.meaning or "").startswith("sector_")}
+    free = [column for column in columns if column.meaning is None or column.index in known]
+    timed = [
+        column
+        for column in free
+        if not column.answered and share(texts_of(judged, column.index), looks_timed) >= 0.8
+    ]
+    for count in range(len(timed), max(1, len(known)), -1):
         for start in range(len(timed) - count + 1):
             parts = timed[start : start + count]
-            if _to_the_digit(judged, lap.index, [part.index for part in parts]):
+            places = [part.index for part in parts]
+            if known <= set(places) and _to_the_digit(judged, lap.index, places):
                 return [_question(judged, parts)]
     return []
 

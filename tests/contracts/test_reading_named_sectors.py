@@ -109,6 +109,24 @@ def test_a_column_beside_them_is_no_sector() -> None:
     assert [one.options[0] for one in reading.questions] == ["Uphill|Hairpin|Infield"]
 
 
+def test_one_of_them_says_a_sector() -> None:
+    """The lap's other sectors have names only: none of them is passed over."""
+    for names in (("S1", "Hairpin", "Infield"), ("Uphill", "S2", "Infield"), ("S1", "S2", "Infield")):
+        reading = read(table(names=names))
+        asked = {one.key: one.options for one in reading.questions}
+        assert asked[KEY] == ("|".join(names), "ignore")
+        assert sectors(read(table(names=names), sector_columns="|".join(names)))[0] == [
+            19.012,
+            20.104,
+            21.305,
+        ]
+
+
+def test_sectors_that_make_up_the_lap_leave_nothing_to_ask() -> None:
+    rows = [(*row[:3], "20.5", row[3]) for row in ROWS]
+    assert sectors(read(table(rows, ("S1", "S2", "S3", "Reaction"))))[0] == [19.012, 20.104, 21.305]
+
+
 @pytest.mark.parametrize("answer", ["Uphill", "Uphill|Nowhere", "yes"])
 def test_an_answer_that_names_no_such_columns(answer: str) -> None:
     with pytest.raises(ValueError, match=r"Nowhere|names no columns"):
