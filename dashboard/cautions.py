@@ -8,9 +8,9 @@ from dashboard.says import mark, told
 
 def show_cautions() -> None:
     """What goes before everything, and the whole check list to open."""
-    from lapdelta.gearing import FIRST, check_list, on_track_list
+    from lapdelta.gearing import FIRST, check_list
 
     st.warning(plain(told(FIRST)), icon=":material/warning:")
     with st.expander(mark("cautions")):
-        listed = dict.fromkeys([*check_list(), *on_track_list()])
-        st.markdown("\n".join(f"- **{plain(told(one.when))}**: {plain(told(one.text))}" for one in listed))
+        lines = [f"- **{plain(told(one.when))}**: {plain(told(one.text))}" for one in check_list()]
+        st.markdown("\n".join(lines))

@@ -184,9 +184,10 @@ def _beside(found: "Box", tyres: list[dict[str, Any]]) -> list[str]:
     for one in found.unclear if found.parts else ():
         where = f"{one.event}, {', '.join(one.sessions)}"
         said.append(f"{where}: {one.laps} laps of kart {one.kart} on no {one.kind} of the box. {one.reason}")
-    for event in found.without_length:
+    if found.without_length:
         said.append(
-            f"{event}: length of a lap unknown. Say it with: lapdelta parts lap-length 900 --event '{event}'"
+            f"Length of a lap unknown: {', '.join(found.without_length)}. Say it with: lapdelta parts lap-length 900 "
+            "--track TRACK, or for one event with --event EVENT"
         )
     return said
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapdelta.effect.arrays import Floats
-from lapdelta.effect.distributions import chi2_above, t_below, t_quantile
+from lapdelta.effect.distributions import chi2_above, t_quantile
 from lapdelta.effect.scale import paule_mandel_tau2
 
 
@@ -35,10 +35,6 @@ class Pooled:
         """Two-sided t interval."""
         half = float(t_quantile(self.dof, (1 + confidence) / 2)) * self.standard_error
         return self.estimate - half, self.estimate + half
-
-    def chance_below(self, limit: float) -> float:
-        """P(shift < limit), flat prior."""
-        return float(t_below(self.dof, (limit - self.estimate) / self.standard_error))
 
 
 def pool(estimates: Sequence[float], errors: Sequence[float], dofs: Sequence[float]) -> Pooled:

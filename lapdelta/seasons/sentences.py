@@ -55,7 +55,7 @@ def track_sentences(
         worth = track["worth"]
     if worth:
         said.append(_worth(worth[0], measure, factor))
-    said += _without_a_day(track, measure, factor)
+    said += _without_a_day(track, factor)
     said += [_further(row, measure, factor) for row in track["also"]]
     said += [row["sentence"] for row in track["next"]]
     said += [check["sentence"] for check in track["checks"] if check["passed"] is False]
@@ -114,7 +114,7 @@ def best_sentence(track: dict[str, Any], measure: Measure, factor: Factor) -> st
     )
 
 
-def _without_a_day(track: dict[str, Any], measure: Measure, factor: Factor) -> list[str]:
+def _without_a_day(track: dict[str, Any], factor: Factor) -> list[str]:
     """Days without which the answer would be another one."""
     if track["state"] == "cannot be told":
         return []

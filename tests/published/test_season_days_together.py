@@ -54,7 +54,6 @@ def test_the_pooled_answer_has_a_t_interval() -> None:
     assert found.standard_error == pytest.approx(math.sqrt(0.01 + 0.04) / 2)
     expected = stats.t(found.dof, found.estimate, found.standard_error)
     assert found.interval(0.9) == pytest.approx(expected.interval(0.9))
-    assert found.chance_below(-0.1) == pytest.approx(expected.cdf(-0.1))
 
 
 def test_one_day_is_its_own_answer() -> None:
