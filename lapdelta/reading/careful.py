@@ -16,7 +16,7 @@ from lapdelta.reading.deciding import decide_formats
 from lapdelta.reading.decode import decode
 from lapdelta.reading.dialect import Record, choose_dialect, records_of
 from lapdelta.reading.drafts import Draft, Layout
-from lapdelta.reading.footers import footers
+from lapdelta.reading.footers import footers, summaries, suspects
 from lapdelta.reading.laps import NO_TIME, Formats, Lap, read_lap
 from lapdelta.reading.layouts import lay_out
 from lapdelta.reading.ledger import Ledger
@@ -236,16 +236,25 @@ def _drop_repeats(work: Careful) -> None:
     if laps:
         least_s = LONG_FOR_A_SUM * median(lap.lap_time_s for lap in laps)
         found |= find_sums(laps, least_s, found)
-    found |= footers(laps, _counted(laps))
+    found |= _find_footers(laps)
     found = {at: lap.doubt for at, lap in enumerate(laps) if lap.doubt} | found
     for at, reason in found.items():
         _drop(work, laps[at], reason)
     _drop_unsaid(work)
 
 
-def _counted(laps: list[Lap]) -> set[int]:
-    """Positions of the laps whose table prints no lap number for them."""
-    return {at for at, lap in enumerate(laps) if not lap.draft.cells.get("lap", ("", ""))[0]}
+def _find_footers(laps: list[Lap]) -> dict[int, str]:
+    """Position -> reason, for laps of karts or drivers that are words below the laps."""
+    counted = {at for at, lap in enumerate(laps) if not _prints_number(lap)}
+    karts, drivers = [lap.kart for lap in laps], [lap.driver or "" for lap in laps]
+    found = footers(laps, drivers, summaries(set(drivers)), counted)
+    return found | footers(laps, karts, suspects(karts), counted)
+
+
+def _prints_number(lap: Lap) -> bool:
+    """Whether the file prints a lap number; one that we count ourselves has no header."""
+    text, header = lap.draft.cells.get("lap", ("", ""))
+    return bool(text and header)
 
 
 def _drop(work: Careful, dropped: Lap, reason: str) -> None:
@@ -261,7 +270,7 @@ def _drop_unsaid(work: Careful) -> None:
         for lap in work.outcomes[line].laps:
             groups.setdefault((lap.session, lap.kart), []).append(lap)
     for laps in groups.values():
-        if any(lap.draft.cells.get("lap", ("", ""))[0] for lap in laps):
+        if any(_prints_number(lap) for lap in laps):
             continue
         if reason := last_is_made_of(laps):
             _drop(work, laps[-1], reason)

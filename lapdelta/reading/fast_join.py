@@ -9,7 +9,7 @@ import polars as pl
 from lapdelta.chunked import repeated
 from lapdelta.reading.checks import find_repeats, find_sums
 from lapdelta.reading.fast_cells import Plan
-from lapdelta.reading.footers import footers, is_word
+from lapdelta.reading.footers import footers, suspects
 from lapdelta.reading.laps import Lap
 from lapdelta.reading.unsaid import LONG_FOR_A_SUM
 from lapdelta.reading.vocabulary import marks_in
@@ -174,11 +174,13 @@ def words_for_karts(laps: pl.DataFrame, karts: Collection[str] = ()) -> dict[int
 
     ``karts``: all that there are, where that is known.
     """
-    worded = {is_word(kart) for kart in karts or laps.get_column("kart").unique().to_list()}
-    if len(worded) < 2:
+    suspected = suspects(karts or laps.get_column("kart").unique().to_list())
+    if not suspected:
         return {}
     rows = [Numbered(*row) for row in laps.select(_COMPARED).iter_rows()]
-    return {rows[at].line: reason for at, reason in footers(rows).items()}
+    return {
+        rows[at].line: reason for at, reason in footers(rows, [row.kart for row in rows], suspected).items()
+    }
 
 
 def drop_repeats(laps: pl.DataFrame, work: Careful, found: dict[int, str]) -> pl.DataFrame:

@@ -111,6 +111,8 @@ def _summaries(table: pl.DataFrame) -> list[str]:
     sessions = _said(table, "session") if "session" in table.columns else []
     if any(is_summary(session.split(" ")[0]) for session in sessions):
         raise OddFileError  # its laps may stand in other sessions already
+    if "driver" in table.columns and any(is_summary(driver) for driver in _said(table, "driver")):
+        raise OddFileError  # its laps may be made of those of others
     return [kart for kart in _said(table, "kart") if is_summary(kart)] if "kart" in table.columns else []
 
 

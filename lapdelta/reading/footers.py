@@ -1,27 +1,37 @@
-"""Words in the kart column below the laps, such as one for a mean in any language, that would pass for karts."""
+"""Words such as one for a mean, below the laps, that would pass for karts or drivers."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import pairwise
 from statistics import mean, median
 
 from lapdelta.reading.checks import Named
 from lapdelta.reading.unsaid import last_digit, made_of
+from lapdelta.reading.vocabulary import is_summary
 
 #: Laps of karts with a number, at the least, beside which a word is doubted.
 _FEWEST = 3
 #: The same where times are compared lap by lap and printed to a tenth, and what two equal times may differ by, in s.
 _FEWEST_IN_TENTHS, _TENTH_S, _SAME_S = 5, 0.1, 5e-5
-NO_NUMBER = "no lap number, and a word where the others have a kart number"
-MADE = "a word where the others have a kart number, and a time made of theirs"
+NO_NUMBER = "no lap number, and a word where the others have a kart or driver"
+MADE = "a word where the others have a kart or driver, and a time made of theirs"
 
 
-def is_word(kart: str) -> bool:
-    """Whether a kart is named by a word: it has no figure."""
-    return not any(sign.isdigit() for sign in kart)
+def suspects(names: Iterable[str]) -> set[str]:
+    """The karts that may be none: those without a figure among others with one, else the words for a best or a sum."""
+    found = set(names)
+    words = {name for name in found if not any(sign.isdigit() for sign in name)}
+    return words if len(words) < len(found) else summaries(words)
 
 
-def footers(laps: Sequence[Named], counted: Collection[int] = ()) -> dict[int, str]:
-    """Position -> reason, for rows of karts named by a word that are no karts among others with numbers.
+def summaries(names: Iterable[str]) -> set[str]:
+    """The names that are words for a best, mean or sum."""
+    return {name for name in names if is_summary(name)}
+
+
+def footers(
+    laps: Sequence[Named], names: Sequence[str], suspected: Collection[str], counted: Collection[int] = ()
+) -> dict[int, str]:
+    """Position -> reason, for rows of ``suspected`` karts or drivers that are none; ``names``: that of each lap.
 
     It is none if each of its laps is the best, slowest, mean, median or sum of the others' laps with that number. Else
     no two rows of such a word follow each other, and it is none if it never has a lap number where the others have one
@@ -29,10 +39,10 @@ def footers(laps: Sequence[Named], counted: Collection[int] = ()) -> dict[int, s
     sum of the laps above. A row that is marked (``out``) is a lap.
     """
     words: dict[str, list[int]] = {}
-    for at, lap in enumerate(laps):
-        if is_word(lap.kart):
-            words.setdefault(lap.kart, []).append(at)
-    others = [at for at, lap in enumerate(laps) if not is_word(lap.kart)]
+    for at, name in enumerate(names):
+        if name in suspected:
+            words.setdefault(name, []).append(at)
+    others = [at for at, name in enumerate(names) if name not in suspected]
     if not words or len(others) < _FEWEST:
         return {}
     printed = all(laps[at].lap is not None for at in others if not laps[at].marks)

@@ -18,6 +18,7 @@ _WORDED = re.compile(r"(\d[\d:.,'\"′″’”\s]*[\d\"″”])\s*[(\[]?\s*([^\
 _WORD_FIRST = re.compile(r"([^\W\d_]+(?:\s[^\W\d_]+)?)[\s:(]+(\d[\d:.,'\"′″’”]*)\)?")
 _NUMBER_AND_WORD = re.compile(r"(\d{1,4})(?:\s*[(\[]|\s+)\s*([^\W\d_][^()\[\]\d]*?)\s*[)\]]?")
 NO_TIME = "no lap time"
+OUT_OF_RANGE = "a sector time out of range"
 TYPED_LETTER = "a letter where the others have a digit"
 #: In a short row a lap number beyond any day's is a number from another column.
 _HIGHEST_LAP = 9999
@@ -158,6 +159,9 @@ def _long_otherwise(seconds: float) -> str:
 
 def _contradiction(lap: Lap, form: Formats) -> str | None:
     """Why a lap is not believed where sectors, which make up the lap elsewhere, say another time; else noted."""
+    short = lap.lap_time_s < 0.6 * (form.median_lap_s or 0.0)
+    if form.sectors_usual and short and any(reason == OUT_OF_RANGE for *_, reason in lap.cell_faults):
+        return "a sector is longer than this lap"
     own = [value for value in lap.sector_times_s if value is not None]
     total = sum(own)
     slack = SECTOR_SLACK_S if form.sectors_sure else PLAIN_MISS_S
@@ -229,7 +233,7 @@ def _read_sectors(lap: Lap, form: Formats) -> None:
         elif value is None or marks:
             lap.cell_faults.append((header, text, "not a sector time"))
         elif not 0 < value <= lap.lap_time_s + 0.002:
-            lap.cell_faults.append((header, text, "a sector time out of range"))
+            lap.cell_faults.append((header, text, OUT_OF_RANGE))
         else:
             found[number - 1] = value
     lap.sector_times_s = own_times(found, lap) if form.cumulative else found

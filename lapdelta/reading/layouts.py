@@ -78,6 +78,8 @@ def _without_lap_numbers(table: Table, answers: Mapping[str, str], has_kart: boo
         rows.append(replace(row, record=replace(row.record, cells=(str(lap), *row.record.cells))))
     layout = _wide(Table(("", *table.header), rows=rows), answers, has_kart)
     columns = [replace(column, index=column.index - 1) for column in layout.columns[1:]]
+    for draft in layout.drafts:
+        draft.cells["lap"] = (draft.cells["lap"][0], "")  # no header: counted, not printed
     return replace(layout, columns=columns)
 
 

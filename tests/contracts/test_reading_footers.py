@@ -104,3 +104,24 @@ def test_so_below_a_row_a_kart(word: str, times: str) -> None:
 def test_a_kart_with_times_of_its_own_stays_below_them() -> None:
     text = "Kart;Lap 1;Lap 2;Lap 3\n21;53,12;51,26;51,02\n34;52,44;50,63;50,25\nNA;52,44;50,63;50,27\n"
     assert karts(read(text)) == {"21", "34", "NA"}
+
+
+@pytest.mark.parametrize("word", ["Total", "Moyenne", "Bester"])
+@pytest.mark.parametrize("times", MADE_OF_COLUMNS)
+def test_so_among_drivers(word: str, times: str) -> None:
+    head = "Driver;Lap 1;Lap 2;Lap 3\n"
+    rows = f"Ada;53,12;51,26;51,02\nBo;52,44;50,63;50,25\n{word};{times}\n"
+    assert set(read_timing((head + rows).encode(), name="a.csv", answers={"kart": "3"}).laps["driver"]) == {
+        "Ada",
+        "Bo",
+    }
+    answers = {"column:Driver": "kart"}
+    assert karts(read_timing((head + rows).encode(), name="a.csv", answers=answers)) == {"Ada", "Bo"}
+    lines = f"Driver;Lap time\nAda;53,12\nAda;51,26\nBo;52,44\nBo;50,63\n{word};51,86\n"
+    assert karts(read_timing(lines.encode(), name="a.csv", answers=answers)) == {"Ada", "Bo"}
+
+
+def test_a_driver_with_such_a_name_and_laps_of_his_own_stays() -> None:
+    head = "Kart;Driver;Lap;Lap time\n"
+    rows = "7;Ada;1;53,12\n7;Ada;2;51,26\n7;Ada;3;51,02\n9;Best;1;53,44\n9;Best;2;51,63\n"
+    assert set(read(head + rows).laps["driver"]) == {"Ada", "Best"}

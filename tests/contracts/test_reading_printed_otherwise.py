@@ -98,6 +98,14 @@ def test_a_lap_that_its_sectors_contradict_is_told() -> None:
     assert reading.notes == ("Line 4: the sectors add up to 52.600 s, the lap time says 55.600 s.",)
 
 
+def test_a_lap_that_is_shorter_than_its_sector_is_none() -> None:
+    """The lap time and a sector were typed in each other's place."""
+    rows = [f"7;{lap};5{lap},5;2{lap},3;30,2" for lap in range(1, 5)] + ["7;5;30,2;22,1;52,3"]
+    reading = read("Kart;Lap;Lap time;Sector 1;Sector 2\n" + "\n".join(rows) + "\n7;6;52,4;22,2;30,2\n")
+    assert reading.laps["lap"].to_list() == [1, 2, 3, 4, 6]
+    assert aside(reading) == [(6, None, "a sector is longer than this lap")]
+
+
 def test_tenths_that_were_rounded_contradict_nothing() -> None:
     """17.04 + 18.04 + 17.04 = 52.12 s: printed 17.0, 18.0, 17.0 and 52.1."""
     rows = [f"7;{lap};52,1;17,0;18,0;17,0" for lap in range(1, 4)] + ["7;4;52,0;17,0;18,0;17,0"]

@@ -67,6 +67,13 @@ def test_a_gap_counts_as_a_lap_where_no_numbers_are_printed() -> None:
     }
 
 
+def test_a_mean_below_them_is_no_lap() -> None:
+    """(53.12 + 51.22 + 51.02) / 3 = 51.787 s; (53.44 + 51.61 + 51.30) / 3 = 52.117 s."""
+    reading = read("Kart 8;Kart 31\n53,12;53,44\n51,22;51,61\n51,02;51,30\n51,787;52,117\n")
+    assert reading.laps.height == 6
+    assert reading.set_aside["line"].to_list() == [5]
+
+
 def test_a_column_a_session_in_spaces() -> None:
     text = "Kart 8\nRunde  Sitzung 1  Sitzung 2\n1      53,1       52,9\n2      51,2       51,0\n"
     reading = read(text)
