@@ -75,7 +75,7 @@ def season(
         table = table.filter(pl.col("event").is_in(list(keys)))
     days = event_days(table, kart, sheet, keys, asked.measure, asked.factor, executor, asked.also)
     single, aside = without_copies(days)
-    if events is not None:
+    if events is not None and kart in events["our_kart"]:
         aside += _without_our_kart(events, table, [day.event for day in days])
     return _finding(circuits(single), days, sheet, kart, asked, aside)
 

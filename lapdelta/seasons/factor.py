@@ -41,6 +41,11 @@ class Factor:
         """Whether x is ln(axle teeth / engine teeth)."""
         return self.name == "axle_teeth"
 
+    @property
+    def is_weather(self) -> bool:
+        """Whether nobody can set it: nothing is suggested to be tried."""
+        return self.unit == "°C"
+
     def x_of(self, entry: Entry | None) -> float | None:
         """x of a setup entry; None where it was not written down."""
         if entry is None:

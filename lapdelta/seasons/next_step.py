@@ -10,10 +10,12 @@ FEWEST, MOST = 1, 19
 
 
 def next_steps(track: dict[str, Any], factor: Factor) -> list[dict[str, Any]]:
-    """Rows ``what value against sentence``; ``what`` is "teaches most" or "best chance". Empty without a curve.
+    """Rows ``what value against sentence``; ``what`` is "teaches most" or "best chance". Empty without a curve, and for the weather.
 
     ``track`` is a circuit's dict with ``reference``, ``candidates``, ``teaches_most`` and ``best_chance``.
     """
+    if factor.is_weather:
+        return []
     rows = (("teaches most", teaches_most(track, factor)), ("best chance", best_chance(track, factor)))
     values = {"teaches most": track["teaches_most"], "best chance": track["best_chance"]}
     against = track["reference"]

@@ -253,11 +253,13 @@ def test_a_day_of_the_sample_season_is_said_in_german(archive: lapdelta.Archive)
     german(said)
 
 
-@pytest.mark.parametrize("factor", ["axle_teeth", "total_weight_kg"])
+@pytest.mark.parametrize("factor", ["axle_teeth", "total_weight_kg", "air_temperature_c"])
 def test_a_season_is_said_in_german(archive: lapdelta.Archive, factor: str) -> None:
     found = season(archive.laps(), setups=archive.setups, events=archive.events, factor=factor)
     german({*found.sentences, *(row["reason"] for row in found.left_out)})
     assert len(found.sentences) >= 2
+    # nobody sets the weather: no day with another one is suggested
+    assert factor != "air_temperature_c" or not any(track["next"] for track in found.tracks)
 
 
 def test_hands_history_and_what_stands_beside_are_said_in_german(archive: lapdelta.Archive) -> None:

@@ -109,6 +109,14 @@ def test_an_event_whose_written_down_kart_drove_no_lap_is_named(kept):
     assert f"{wrong['two tracks']} (no lap is of kart 99, written down as ours)." in done.out
 
 
+def test_of_a_kart_that_is_not_ours_no_event_of_ours_is_missed(kept):
+    archive, _ = kept
+    other = archive.laps().filter(pl.col("kart") != "07")["kart"][0]
+    done = command("season", "--kart", other, "--archive", archive.folder)
+    assert done.status == 0, done.err
+    assert "written down as ours" not in done.out
+
+
 def test_a_single_session_is_used_but_says_nothing(kept, answer):
     event = kept[1]["one session"]
     assert event not in [row["event"] for row in answer["days"]]
