@@ -34,7 +34,10 @@ _HISTORY_LEFT_OUT = "The history of this kart says it wanders less than this day
 _STEPS_USED = (
     "Few other karts ran: what they did between the day's other sessions, too, says how far chance goes."
 )
-_STEPS_LEFT_OUT = "The few other karts moved more here than between the day's other sessions, so those sessions were left out."
+_STEPS_LEFT_OUT = (
+    "The few other karts moved more here than between the day's other sessions, "
+    "so those sessions were left out."
+)
 
 
 def reasons_of(evidence: Evidence) -> tuple[str, ...]:

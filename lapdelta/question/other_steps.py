@@ -38,8 +38,8 @@ def steps_of(laps: pl.DataFrame, whole: Order, day: Day, measure: Measure) -> St
 
 def _few(day: Day) -> bool:
     """Whether so few other karts ran in both sessions that these alone say little of how far chance goes."""
-    both = day.cube.exists.any(axis=2)[1:, day.design.level <= AFTER].all(axis=1)
-    return bool(both.sum() - 1 < FEW_DOF)
+    both: Bools = np.all(np.any(day.cube.exists, axis=2)[1:, day.design.level <= AFTER], axis=1)
+    return int(both.sum()) - 1 < FEW_DOF
 
 
 def _counts(prepared: Prepared) -> Bools:
