@@ -10,9 +10,10 @@ FEWEST, MOST = 1, 19
 
 
 def next_steps(track: dict[str, Any], factor: Factor) -> list[dict[str, Any]]:
-    """Rows ``what value against sentence``; ``what`` is "teaches most" or "best chance". Empty without a curve, and for the weather.
+    """Rows ``what value against sentence``; ``what`` is "teaches most" or "best chance".
 
     ``track`` is a circuit's dict with ``reference``, ``candidates``, ``teaches_most`` and ``best_chance``.
+    Empty without a curve, and for the weather.
     """
     if factor.is_weather:
         return []

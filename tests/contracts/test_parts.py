@@ -182,7 +182,11 @@ def test_a_lap_length_of_a_track_that_no_event_has_is_kept_and_said(archive):
         (("add", "x", "--kind", "axle sprocket", "--teeth", 82.5, "--pitch", 7.774), 1, "82.5 teeth"),
         (("add", "x", "--kind", "axle sprocket", "--teeth", 5, "--pitch", 7.774), 1, "6 or more"),
         (("add", "x", "--kind", "chain", "--links", 104, "--pitch", 77.74), 1, "4 to 20 mm"),
-        (("add", "x", "--kind", "chain", "--links", 104, "--pitch", 7.774, "--price", -3), 1, "0 to 1000000000"),
+        (
+            ("add", "x", "--kind", "chain", "--links", 104, "--pitch", 7.774, "--price", -3),
+            1,
+            "0 to 1000000000",
+        ),
         (("add", " ", "--kind", "chain", "--links", 104, "--pitch", 7.774), 1, "needs a name"),
         (("retire", "nobody"), 1, "no such part"),
         (("lap-length", 5, "--track", "t"), 1, "10 to 30000 m"),
