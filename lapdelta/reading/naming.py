@@ -8,7 +8,7 @@ from lapdelta.reading.drafts import Draft
 from lapdelta.reading.laps import Lap
 from lapdelta.reading.layouts import kart_of_header
 from lapdelta.reading.model import Question
-from lapdelta.reading.structure import DOUBT
+from lapdelta.reading.structure import DOUBT, REST
 from lapdelta.reading.vocabulary import heading
 from lapdelta.reading.work import Careful
 
@@ -73,6 +73,10 @@ class _Known:
         self.kart = self.kart or self.below.get("kart", "")
         titles = {_title(lap.draft) for outcome in work.outcomes.values() for lap in outcome.laps} - {""}
         self.titles = sorted(titles) if len(titles) > 1 else []
+        self.rests: dict[str, set[str]] = {}
+        for draft in self.drafts:
+            if rest := draft.context.get(REST):
+                self.rests.setdefault(draft.context.get("kart", ""), set()).add(rest)
         self.last: dict[tuple[str, str], tuple[int, str, bool]] = {}
         self.title_is = work.answers.get(f"column:{TITLE}")
         if self.titles and self.title_is is None and {"kart"} & (self.printed | said):
@@ -114,6 +118,9 @@ def _label(known: _Known, draft: Draft, meaning: str) -> str:
 
 def _session(known: _Known, draft: Draft) -> str:
     told = _label(known, draft, "session") or known.answers.get("session", "")
+    rest, kart = draft.context.get(REST, ""), draft.context.get("kart", "")
+    if not told and rest and len(known.rests[kart]) > 1:
+        return rest  # the words beside one kart tell its blocks apart
     return told or known.below.get("session", "") or known.work.source.stem
 
 

@@ -2,12 +2,12 @@
 
 import re
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import Record
 from lapdelta.reading.numbers import whole_number
-from lapdelta.reading.titles import kart_and_measure, kart_in, numbers_a_session
+from lapdelta.reading.titles import kart_and_measure, kart_in, numbers_a_session, understand
 from lapdelta.reading.vocabulary import heading, is_summary, is_word, mark_of, unit_of
 
 _CODE = re.compile(r"#?\d{1,4}[A-Za-z]?")
@@ -40,6 +40,22 @@ def is_header(cells: Sequence[str], following: list[Record]) -> bool:
     ):
         return True
     return is_wide(cells, following) or (below and (names_measures(cells) or names_karts_only(cells)))
+
+
+def title_in_header(
+    header: tuple[str, ...], following: list[Record]
+) -> tuple[tuple[str, ...], dict[str, str]]:
+    """The header without a title that stands in one of its cells, above an empty column, and what that title says."""
+    rows = list(takewhile(lambda record: any(looks_timed(cell) for cell in record.filled), following))
+    if not rows or not any(heading(cell).meaning in ("lap_time", "time") for cell in header):
+        return header, {}
+    for at, cell in enumerate(header):
+        empty = all(not any(row.cells[at : at + 1]) for row in rows)
+        if cell and empty and heading(cell).meaning is None and (kart_in(cell) or numbers_a_session(cell)):
+            said = understand((cell,))
+            if not said.facts:
+                return (*header[:at], "", *header[at + 1 :]), said.context
+    return header, {}
 
 
 def names_measures(cells: Sequence[str]) -> bool:

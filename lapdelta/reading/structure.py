@@ -9,7 +9,13 @@ from lapdelta.reading.clock import looks_timed
 from lapdelta.reading.dialect import DELIMITERS, Dialect, Record
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.numbers import whole_number
-from lapdelta.reading.row_kinds import is_header, is_summary_row, is_unit_row, names_karts_only
+from lapdelta.reading.row_kinds import (
+    is_header,
+    is_summary_row,
+    is_unit_row,
+    names_karts_only,
+    title_in_header,
+)
 from lapdelta.reading.sector_rows import MOST_SECTORS, sectors_above
 from lapdelta.reading.title_days import day_in
 from lapdelta.reading.titles import Said, kart_in, legend_in, number_and_name, titles_beside, understand
@@ -23,6 +29,8 @@ _COMMA_OF_TABLES = re.compile(r",(?=[^\s,])")
 _SEEN = 50
 #: Key of a context that may be out of date; the value tells since which line.
 DOUBT = "doubt"
+#: Key of what stands beside the kart in a title and names nothing that we know.
+REST = "rest"
 #: Key of what titles side by side say, as JSON: place of the first column and context, for each.
 BESIDE = "beside"
 
@@ -108,6 +116,9 @@ class Walker:
                 continue
             header = self._header_at(at)
             if header is not None:
+                header, told = title_in_header(header, self._following(at))
+                if told:
+                    self._apply(Said(told), record)
                 if not self.titled:
                     self._doubt(record)
                 self._begin(record, header)
@@ -275,6 +286,8 @@ class Walker:
             if self.table and said.unknown and len(filled) > 1 and not self._names_a_block(record, said):
                 return False
             self._apply(said, record)
+            if heads and "kart" in said.context and said.unknown:
+                self.context.append((REST, said.unknown[0]))
             self.ledger.known(record, "title" if said.context and not said.facts else "metadata")
             return True
         if (len(filled) == 1 or only_day) and (self.table is None or heads):
@@ -350,7 +363,7 @@ class Walker:
     def _apply(self, said: Said, record: Record) -> None:
         """Take over what a line said; a key said again ends everything that was said after it."""
         self.titled = True
-        for key in (DOUBT, BESIDE) if said.context else ():
+        for key in (DOUBT, BESIDE, REST) if said.context else ():
             self._forget(key)
         again = [at for at, (key, _) in enumerate(self.context) if key in said.context]
         if again:

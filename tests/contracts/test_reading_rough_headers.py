@@ -144,3 +144,21 @@ def test_the_only_column_of_times_is_no_kart_where_the_kart_is_told() -> None:
     assert [one.key for one in read(text, **{"column:Zzz": "lap_time_s"}).questions] == ["kart"]
     assert laps(read(text, kart="8", **{"column:Zzz": "lap_time_s"})) == told
     assert {kart for kart, _, _ in laps(read(text, **{"column:Zzz": "kart"}))} == {"Zzz"}
+
+
+def test_a_session_or_kart_in_the_corner_of_the_header() -> None:
+    text = "Kart 8\nHeat 1,Lap,Time\n,1,53.1\n,2,51.2\nHeat 2,Lap,Time\n,1,52.9\n,2,51.0\n"
+    assert read(text).laps.select("session", "kart", "lap", "lap_time_s").rows() == [
+        ("Heat 1", "8", 1, 53.1), ("Heat 1", "8", 2, 51.2), ("Heat 2", "8", 1, 52.9), ("Heat 2", "8", 2, 51.0),
+    ]  # fmt: skip
+    assert laps(read("Lap;Time;Kart 8\n1;53,1;\n2;51,2;\n")) == {("8", 1, 53.1), ("8", 2, 51.2)}
+    wide = read("Lap;Kart 8;Kart 31\n1;53,1;\n2;51,2;\n3;51,0;52,0\n")
+    assert ("31", 3, 52.0) in laps(wide)
+
+
+def test_words_beside_a_kart_that_tell_its_blocks_apart_are_its_sessions() -> None:
+    block = "Kart 8 - {}\nLap;Time\n1;53,1\n2;51,2\n"
+    reading = read(block.format("mattina") + block.format("pomeriggio").replace("51,2", "51,4"))
+    assert reading.laps["session"].unique(maintain_order=True).to_list() == ["mattina", "pomeriggio"]
+    names = block.format("Ada") + block.format("Bo").replace("Kart 8", "Kart 9")
+    assert set(read(names).laps["session"]) == {"P1"}
