@@ -43,7 +43,7 @@ class WhatNext:
         steps: every other gear that the box offers, tallest first.
         step: the next useful one to test; None if there is none.
         expectation: what physics allows that step to do; None without a step.
-        plan: the test for the sessions left; None if none are left.
+        plan: the test for the sessions left; None if fewer than two are left.
         why_not: sentences: what is missing (empty box, nothing on the setup sheet, ..).
         sentences: all of it in words, most important first.
         cautions: the check list that belongs beside it; ``first`` stands above.
@@ -100,7 +100,7 @@ def what_next(
         event, kart: the day and our kart; None as for ``ask``.
         before, after: the question; None takes the last change that the setup sheet shows, empty ones ask nothing.
         finding: its answer, if it was asked already.
-        sessions_left, laps_per_session: what can still be run; 0 sessions makes no plan.
+        sessions_left, laps_per_session: what can still be run; 0 sessions or a single one make no plan.
         measure, margin: as ``ask``.
         direction: taller or shorter; None follows from the answer.
         slots_mm: shortest and longest centre distance that the engine mount allows.
@@ -248,7 +248,9 @@ def _plan(
     archive: "Archive", event: str, kart: str, sessions_left: int, laps: int, measure: str,
     margin: float | None, expectation: Expectation | None, why_not: list[str],
 ) -> TestPlan | None:  # fmt: skip
-    if sessions_left == 0:
+    if sessions_left == 1:
+        why_not.append("One session is no test: it takes two or more, some with each setting.")
+    if sessions_left in (0, 1):
         return None
     expected = expectation.surprising_beyond_s if expectation and measure == "lap_time" else None
     wanted: dict[str, Any] = {

@@ -253,3 +253,7 @@ def test_what_next_joins_answer_pull_box_chain_and_plan(archive):
     assert back.plan is None
     assert back.step is not None
     assert back.step.direction == "shorter"
+    single = what_next(archive, event=EVENT, sessions_left=1)
+    assert single.plan is None
+    assert single.finding is not None
+    assert any("One session is no test" in line for line in single.sentences)
