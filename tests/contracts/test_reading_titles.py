@@ -166,7 +166,8 @@ def test_the_day_in_a_title_line(title: str, kept: str | None, line: str, sign: 
     ["16.-17. Mai 2026", "16. - 17. Mai 2026", "16 and 17 May 2026", "Training 16 - 17 May 2026",
      "30 May - 1 June 2026",
      "vom 16. bis 18. Mai 2026", "Del 16 al 18 de mayo de 2026", "16.05. - 17.05.2026", "16.05.2026 - 17.05.2026",
-     "16/17 May 2026", "May 16-17, 2026", "Sat 16 & Sun 17 May 2026", "du 16 au 17 mai 2026",
+     "16/17 May 2026", "May 16-17, 2026", "Training 9 -16 May 2026",
+     "Training 15, 16 May 2026", "9, 16 May 2026", "Sat 16 & Sun 17 May 2026", "du 16 au 17 mai 2026",
      "Printed 18.05.2026", "Printed on 18 May 2026", "Stand: 18.05.2026", "gedruckt am 18.05.2026",
      "Tom born 3 May 2015",
      "Mis à jour le 18 mai 2026", "next race 30 May 2026", "18.05.2026 ausgedruckt", "印刷 2026年5月18日",
@@ -184,7 +185,9 @@ def test_a_date_that_may_be_another_is_not_taken(title: str) -> None:
     ("title", "session", "kart"),
     [("Training 2 am 16. Mai 2026", "Training 2", "7"), ("P1 16.05.2026", "P1", "7"), ("16.05.2026 P1", "P1", "7"),
      ("Session 2 - 16 May 2026", "Session 2", "7"), ("Kart 3 16. Mai 2026", "saturday", "3"),
-     ("Kart 15 - 16 May 2026", "saturday", "15"), ("Training;16. Mai 2026", "Training", "7")],
+     ("Kart 15 - 16 May 2026", "saturday", "15"), ("Kart 15, 16 May 2026", "saturday", "15"),
+     ("Session 3, 16 May 2026", "Session 3", "7"), ("Kart 15 16 May 2026", "saturday", "15"),
+     ("Training;16. Mai 2026", "Training", "7")],
 )  # fmt: skip
 def test_a_session_or_kart_beside_the_day(title: str, session: str, kart: str) -> None:
     """A word for a session without a number names none: every file of that day may say it."""
