@@ -297,7 +297,10 @@ def _option(file: str, asked: dict[str, Any]) -> str:
 
 def _kept_sentence(kept: dict[str, Any]) -> str:
     if kept["already"]:
-        return f"{kept['file']}: already in the archive, nothing added."
+        return (
+            f"{kept['file']}: already in the archive, nothing added. To have it read in another way take it back "
+            "first: lapdelta history lists it."
+        )
     known = f", {kept['laps_known']} were there already" if kept["laps_known"] else ""
     return (
         f"{kept['file']}: kept {count(kept['laps_added'], 'lap')} in {', '.join(kept['events'])}{known} "

@@ -53,7 +53,9 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.reading": "Reading {name}, {mb} MB",
     "ui.bring.again": "Answer again",
     "ui.bring.mend": "Answer again, or leave the recipe out.",
-    "ui.bring.already": "{name}: in the archive already, nothing added.",
+    "ui.bring.already": (
+        "{name}: in the archive already, nothing added. To have it read in another way, take it back first."
+    ),
     "ui.bring.known": ", {n} were there already",
     "ui.bring.added": "{name}: {n} laps kept{known}.",
     "ui.bring.next": "Next: what was fitted",

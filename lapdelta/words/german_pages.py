@@ -55,7 +55,9 @@ TEXTS: Final[dict[str, str]] = {
     "ui.bring.reading": "{name} wird gelesen, {mb} MB",
     "ui.bring.again": "Noch einmal antworten",
     "ui.bring.mend": "Noch einmal antworten oder das Rezept weglassen.",
-    "ui.bring.already": "{name}: schon im Archiv, nichts hinzugefügt.",
+    "ui.bring.already": (
+        "{name}: schon im Archiv, nichts hinzugefügt. Soll es anders gelesen werden, zuerst zurücknehmen."
+    ),
     "ui.bring.known": ", {n} waren schon da",
     "ui.bring.added": "{name}: {n} Runden behalten{known}.",
     "ui.bring.next": "Weiter: was verbaut war",
