@@ -22,6 +22,7 @@ from lapdelta.reading.layouts import lay_out
 from lapdelta.reading.ledger import Ledger
 from lapdelta.reading.model import Reading
 from lapdelta.reading.naming import TITLE, kart_in_name, name_laps
+from lapdelta.reading.numbers import decimals
 from lapdelta.reading.parts import columns_said
 from lapdelta.reading.recipe import Recipe
 from lapdelta.reading.source import Source
@@ -272,7 +273,7 @@ def _drop_unsaid(work: Careful) -> None:
     for laps in groups.values():
         if any(_prints_number(lap) for lap in laps):
             continue
-        if reason := last_is_made_of(laps):
+        if reason := last_is_made_of(laps, decimals(laps[-1].draft.cells["lap_time"][0]) or 0):
             _drop(work, laps[-1], reason)
 
 

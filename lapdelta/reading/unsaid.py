@@ -88,10 +88,11 @@ def sum_of(seconds: float, laps: Sequence[float]) -> bool:
     return len(laps) >= FEWEST and abs(seconds - sum(laps)) <= last_digit(seconds)
 
 
-def made_of(seconds: float, laps: Sequence[float]) -> str | None:
+def made_of(seconds: float, laps: Sequence[float], digits: int = 0) -> str | None:
     """Why a time is no lap: it is the sum or the average of these laps, to its last digit.
 
-    Laps to 0.01 s equal their average too often by chance: then only an average with more digits is told.
+    ``digits``: decimals that it is printed with, where that is known: 51.000 is no rounded 50.6. Laps to 0.01 s equal
+    their average too often by chance: then only an average with more digits is told.
     """
     if len(laps) < FEWEST:
         return None
@@ -99,7 +100,8 @@ def made_of(seconds: float, laps: Sequence[float]) -> str | None:
         return SUM
     finest = max(_decimals(lap) for lap in laps)
     chance = finest < _MOST_DECIMALS and _decimals(seconds) <= finest
-    if abs(seconds - mean(laps)) <= last_digit(seconds) and not chance:
+    slack = min(last_digit(seconds), _ONE_UNIT * 10.0**-digits if digits else 1.0)
+    if abs(seconds - mean(laps)) <= slack and not chance:
         return AVERAGE
     return None
 
@@ -125,7 +127,10 @@ def _no_lap(seconds: float, laps: Sequence[float]) -> str | None:
     return None
 
 
-def last_is_made_of(laps: Sequence[Timed]) -> str | None:
-    """Why the last of the laps of a table that prints no numbers is none; the laps are of one session and kart."""
+def last_is_made_of(laps: Sequence[Timed], digits: int = 0) -> str | None:
+    """Why the last of the laps of a table that prints no numbers is none; the laps are of one session and kart.
+
+    ``digits``: decimals that it is printed with.
+    """
     *above, last = [lap.lap_time_s for lap in laps] or [0.0]
-    return None if laps and laps[-1].marks else made_of(last, above)
+    return None if laps and laps[-1].marks else made_of(last, above, digits)

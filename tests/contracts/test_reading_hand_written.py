@@ -257,3 +257,12 @@ def test_full_width_figures_in_a_legacy_encoding(encoding: str) -> None:
         55.35,
         56.35,
     ]
+
+
+@pytest.mark.parametrize(
+    ("last", "laps"), [("51.000", 5), ("51.0", 5), ("50.329", 4), ("50.33", 4), ("50.3", 4)]
+)
+def test_whole_seconds_to_three_digits_are_no_rounded_average(last: str, laps: int) -> None:
+    """(50.412 + 50.301 + 50.388 + 50.215) / 4 = 50.329 s."""
+    text = f"Kart 7\nLap time\n50.412\n50.301\n50.388\n50.215\n{last}\n"
+    assert read_timing(text.encode(), name="saturday.csv").laps.height == laps
