@@ -89,12 +89,13 @@ def number_runs(lap: Floats, time_s: Floats, clock_s: Floats, exists: Bools) -> 
     last_time, last_clock = np.full(shape[:-1], np.nan), np.full(shape[:-1], np.nan)
     for i in range(shape[-1]):
         here = exists[..., i]
-        number = np.where(np.isnan(lap[..., i]), last_lap + 1, lap[..., i])
+        numbered = np.isfinite(lap[..., i])
+        number = np.where(numbered, lap[..., i], last_lap + 1)
         same_clock = ~(np.abs(clock_s[..., i] - last_clock) > 0)  # true also where one is missing
         same_time = (time_s[..., i] == last_time) | (np.isnan(time_s[..., i]) & np.isnan(last_time))
-        again = here & (number == last_lap) & same_time & same_clock
+        again = here & numbered & (number == last_lap) & same_time & same_clock
         new = here & ~again
-        run_at = np.where(new, np.where(number > last_lap, run_at + 1, 1), run_at)
+        run_at = np.where(new, np.where(~numbered | (number > last_lap), run_at + 1, 1), run_at)
         position[..., i] = np.where(here, run_at, 0)
         repeat[..., i] = again
         last_lap = np.where(new, number, last_lap)

@@ -27,11 +27,6 @@ class LineTimes:
     start_s: Floats
     end_s: Floats
 
-    @property
-    def known(self) -> Bools:
-        """Stretches with both times."""
-        return np.isfinite(self.start_s) & np.isfinite(self.end_s)
-
 
 def line_times(finish_s: Floats, time_s: Floats, stretch_s: Floats) -> LineTimes:
     """From the time of day at the end of each lap (karts by sessions by laps), laps and their stretches.
