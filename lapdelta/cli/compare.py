@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import (
     Command,
     language_option,
@@ -17,7 +18,7 @@ from lapdelta.cli.outcome import (
     with_options,
 )
 from lapdelta.cli.own_units import margin_kept
-from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
+from lapdelta.cli.sessions_option import split_labels
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -60,7 +61,7 @@ def _question_options(command: Command) -> Command:
     return question_options(command, sessions_required=False)
 
 
-@click.command("compare", cls=ManySessionsCommand)
+@click.command("compare", cls=AsTyped)
 @_question_options
 @click.option(
     "--repeat",

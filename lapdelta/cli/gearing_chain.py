@@ -7,8 +7,8 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import LINKS, MM
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import Command, with_options
-from lapdelta.cli.own_units import OwnUnitsCommand
 
 
 def _measured(command: Command) -> Command:
@@ -31,7 +31,7 @@ def _measured(command: Command) -> Command:
     )
 
 
-@click.command("chain", cls=OwnUnitsCommand)
+@click.command("chain", cls=AsTyped)
 @options.engine
 @options.axle
 @options.pitch

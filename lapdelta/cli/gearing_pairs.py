@@ -8,21 +8,11 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import MANY_TEETH, MM, NUMBER, TEETH
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import open_archive, print_table
-from lapdelta.cli.own_units import with_own_units
-from lapdelta.cli.sessions_option import spelled_out
 
 
-class _ManyTeeth(click.Command):
-    """Takes every word after ``--engine`` and ``--axle``: ``--axle 80 81 82``."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Spell each word out as an option of its own."""
-        many = ("--engine-teeth", "--engine", "--engines", "--axle-teeth", "--axle", "--axles")
-        return super().parse_args(ctx, with_own_units(self, spelled_out(args, many, ctx)))
-
-
-@click.command("pairs", cls=_ManyTeeth)
+@click.command("pairs", cls=AsTyped)
 @click.option(
     "--engine-teeth",
     "--engine",

@@ -8,9 +8,9 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KMH, NUMBER, RPM
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import Command, open_archive, with_options
-from lapdelta.cli.own_units import with_own_units
-from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
+from lapdelta.cli.sessions_option import split_labels
 
 if TYPE_CHECKING:
     from lapdelta.gearing import Levels
@@ -37,15 +37,7 @@ def _numbers(command: Command) -> Command:
     )
 
 
-class _Pulled(ManySessionsCommand):
-    """Takes several sessions, and bare speeds in the user's unit."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Put the user's unit behind bare speeds."""
-        return super().parse_args(ctx, with_own_units(self, args))
-
-
-@click.command("pulled", cls=_Pulled)
+@click.command("pulled", cls=AsTyped)
 @options.engine
 @options.axle
 @options.engine_after

@@ -7,11 +7,11 @@ import click
 
 from lapdelta.cli import gearing_options as options
 from lapdelta.cli.amounts_typed import KG, KMH, NUMBER, RPM
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import language_option, print_json, shared_options, tell
-from lapdelta.cli.own_units import OwnUnitsCommand
 
 
-@click.command("speed", cls=OwnUnitsCommand)
+@click.command("speed", cls=AsTyped)
 @options.engine
 @options.axle
 @options.circumference
@@ -57,7 +57,7 @@ def speed(
     options.print_answer(facts, lines, folder, as_json=as_json, cautions=cautions, language=language)
 
 
-@click.command("expect", cls=OwnUnitsCommand)
+@click.command("expect", cls=AsTyped)
 @options.engine
 @options.axle
 @options.engine_after

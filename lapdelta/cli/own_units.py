@@ -37,14 +37,6 @@ def margin_kept(folder: Path | None, measure: str, margin: float | None) -> floa
     return own_units(folder).kept(margin, "km/h")
 
 
-class OwnUnitsCommand(click.Command):
-    """Takes a bare number after ``--speed`` in the user's unit, and after ``--speed-kmh`` in km/h."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Put the user's unit behind bare numbers."""
-        return super().parse_args(ctx, with_own_units(self, args))
-
-
 def with_own_units(command: click.Command, args: list[str]) -> list[str]:
     """The words of a call with the user's unit behind each bare number of an option that names none.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import DAY, LINKS, METRES, MM, NUMBER, TEETH
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import (
     language_option,
     open_archive,
@@ -15,7 +16,6 @@ from lapdelta.cli.outcome import (
     shared_options,
     tell,
 )
-from lapdelta.cli.own_units import OwnUnitsCommand
 
 if TYPE_CHECKING:
     from lapdelta.gearing.box import PartWear
@@ -58,7 +58,7 @@ def list_parts(above: Path | None, folder: Path | None, as_json: bool, language:
     show_box(folder or above, as_json, language)
 
 
-@parts.command("add", cls=OwnUnitsCommand)
+@parts.command("add", cls=AsTyped)
 @click.argument("name")
 @click.option("--kind", type=_Kind(_KINDS), required=True, help="What it is.")
 @click.option("--teeth", type=TEETH, help="Teeth of a sprocket.")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.gearing_options import print_cautions, slots
 from lapdelta.cli.outcome import (
     Command,
@@ -20,7 +21,7 @@ from lapdelta.cli.outcome import (
 from lapdelta.cli.own_units import margin_kept, own_units
 from lapdelta.cli.plan_draws import answer_draw, print_draws, sealed_plan, tell_draw
 from lapdelta.cli.plan_next import print_what_next
-from lapdelta.cli.sessions_option import spelled_out, split_labels
+from lapdelta.cli.sessions_option import split_labels
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -28,14 +29,6 @@ if TYPE_CHECKING:
 
 _LOOKS = ("at the end", "half way", "every two")
 _PACES = ("laps", "clocks", "sectors", "sectors and clocks")
-
-
-class _PlanCommand(click.Command):
-    """Takes every word after ``--sessions``, ``--before`` and ``--after``."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Spell each word out as an option of its own."""
-        return super().parse_args(ctx, spelled_out(args, ("--sessions", "--before", "--after"), ctx))
 
 
 def _test_options(command: Command) -> Command:
@@ -124,7 +117,7 @@ def _draw_options(command: Command) -> Command:
     )
 
 
-@click.command("plan", cls=_PlanCommand)
+@click.command("plan", cls=AsTyped)
 @_test_options
 @_noise_options
 @_next_options

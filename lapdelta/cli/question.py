@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapdelta.cli.amounts_typed import NUMBER
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.outcome import MEASURES, open_archive, print_json, shared_options
 from lapdelta.cli.own_units import margin_kept
-from lapdelta.cli.sessions_option import ManySessionsCommand, split_labels
+from lapdelta.cli.sessions_option import split_labels
 from lapdelta.errors import QuestionError
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 _DIRECTIONS = click.Choice(["faster", "slower", "higher", "lower", "no difference"])
 
 
-@click.command("question", cls=ManySessionsCommand)
+@click.command("question", cls=AsTyped)
 @click.argument("event", required=False)
 @click.option("--changed", metavar="TEXT", help="What is changed, as: 'axle 82 -> 81'.")
 @click.option("--before", multiple=True, metavar="S..", help="Sessions on the old setting.")

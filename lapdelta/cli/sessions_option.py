@@ -4,20 +4,8 @@ from collections.abc import Iterable, Sequence
 
 import click
 
-MANY = ("--before", "--after")
 
-
-class ManySessionsCommand(click.Command):
-    """A command whose ``--before`` and ``--after`` take every word up to the next option."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Spell each word out as an option of its own, which is the form click understands."""
-        return super().parse_args(ctx, spelled_out(args, ctx=ctx))
-
-
-def spelled_out(
-    words: Sequence[str], many: Sequence[str] = MANY, ctx: click.Context | None = None
-) -> list[str]:
+def spelled_out(words: Sequence[str], many: Sequence[str], ctx: click.Context | None = None) -> list[str]:
     """The words of a call with the name of an option of ``many`` before each of its words."""
     out: list[str] = []
     option: str | None = None

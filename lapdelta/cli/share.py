@@ -5,14 +5,14 @@ from typing import Any
 
 import click
 
+from lapdelta.cli.as_typed import AsTyped
 from lapdelta.cli.compare import ask_archive, question_options
 from lapdelta.cli.outcome import language_option, open_archive, print_json, shared_options
-from lapdelta.cli.sessions_option import ManySessionsCommand
 
 KINDS = (".html", ".png", ".pdf")
 
 
-@click.command("share", cls=ManySessionsCommand)
+@click.command("share", cls=AsTyped)
 @click.option(
     "--out",
     "outs",

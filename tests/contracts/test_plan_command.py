@@ -240,6 +240,12 @@ def test_what_next_joins_answer_pull_box_chain_and_plan(archive):
     assert found["step"]["chain"]["links"] == 104
     assert found["pulled"]["verdict"] in {"fully", "partly"}
     assert found["plan"]["expected"] == found["expectation"]["surprising_beyond_s"]
+    command("units", "inch", "--archive", archive.folder)
+    # 1 inch = 25.4 mm, exact: 200 to 230 mm are 7.87402 to 9.05512 inch
+    words_in_inches = [{"200": "7.87402", "230": "9.05512"}.get(str(word), word) for word in words]
+    inches = command(*words_in_inches, "--json").json
+    assert (inches["step"]["axle_teeth"], inches["step"]["reaches"]) == (76, True)
+    command("units", "mm", "--archive", archive.folder)
     narrow = what_next(archive, event=EVENT, slots_mm=(205.0, 212.0))
     reaching = {one.axle_teeth: one.reaches for one in narrow.steps}
     # 104 links round 11/84 stand at 198.7 mm, round 11/78 at about 215 mm: both outside these slots
