@@ -54,7 +54,7 @@ def best_order(sessions: int) -> str:
     starts: list[tuple[float, float, int, str]] = []
     place = np.arange(sessions, dtype=np.float64)
     bend = (place - place.mean()) ** 2
-    bend = (bend - bend.mean()) / max(float(np.abs(bend - bend.mean()).max()), 1e-12)
+    bend -= bend.mean()
     for count in {sessions // 2, (sessions + 1) // 2} - {0}:
         for first in itertools.combinations(range(sessions), count):
             if first[0] != 0:
@@ -62,7 +62,7 @@ def best_order(sessions: int) -> str:
             order = "".join("A" if index in first else "B" for index in range(sessions))
             size = (1.0 / count + 1.0 / (sessions - count)) * order_inflation(order)
             after = np.array([letter == "B" for letter in order], dtype=np.float64)
-            bent = abs(float(bend @ (after - after.mean())))
+            bent = abs(float(bend @ after))
             swaps = swaps_in(order)
             starts.append((round(size, 9), round(bent, 9), swaps, order))
     return min(starts)[3]

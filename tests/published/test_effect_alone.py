@@ -82,6 +82,31 @@ def test_parts_of_the_lap_add_up_with_the_laps_own_columns():
     assert all(one.told and one.dof == whole.dof for one in found)
 
 
+@pytest.mark.parametrize("order", ["ABBAAB", "ABCBAB"])
+def test_a_part_of_the_lap_is_the_same_least_squares(order):
+    """statsmodels OLS on 1, B, C, t, of the part; its own scatter sets its error."""
+    used, part = design(order), 20 + np.array([0.02, 0.11, -0.05, 0.08, 0.01, 0.19])
+    X = np.column_stack([np.ones(6), *(used.level == k for k in range(1, used.level.max() + 1)), used.time])
+    expected = OLS(part, X.astype(float)).fit()
+    found = parts_alone(part, np.full(6, 0.001), used, alone(order))
+    assert (found.route, found.dof) == ("alone with trend", expected.df_resid)
+    assert (found.estimate, found.standard_error) == pytest.approx((expected.params[1], expected.bse[1]))
+
+
+def test_one_pair_of_sessions_is_a_single_case_among_the_past():
+    """Crawford & Howell 1998 (from memory): s sqrt(1 + 1/n), n - 1 df; here chained differences count for less."""
+    past = from_numbers([0.1, -0.1, 0.25, -0.2, 0.05])
+    raw = np.array(past.raw)
+    found = shift(PACE[:4], np.array([9.0, 0.002, 0.004, 9.0]), design("AABB"), past)
+    assert found.estimate == pytest.approx(PACE[2] - PACE[1] - raw.mean())
+    assert found.standard_error == pytest.approx(raw.std(ddof=1) * np.sqrt(1 + 1 / 5))
+    assert found.dof == past.raw_count - 1
+    # a difference holds the noise of two sessions, so half of its variance is one session's
+    assert found.lap_noise_share == pytest.approx(0.003 / (raw.var(ddof=1) / 2))
+    back = shift(PACE[:4], np.full(4, 0.001), design("BBAA"), past)
+    assert back.estimate == pytest.approx(-(PACE[2] - PACE[1] - raw.mean()))
+
+
 def test_one_pair_or_few_sessions_tell_no_parts():
     noise = np.full(6, 0.001)
     pair = alone("AABB", from_numbers([0.1, -0.1, 0.2, -0.2]))
