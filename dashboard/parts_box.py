@@ -12,7 +12,7 @@ from dashboard.just_written import keep_entries, written_just_now
 from dashboard.launch import wait_until_ready
 from dashboard.on_the_page import for_page
 from dashboard.plain import plain
-from dashboard.says import mark, say
+from dashboard.says import mark, say, told
 from dashboard.shown import picture, table
 from lapdelta.errors import LapdeltaError
 from lapdelta.words import in_digits
@@ -38,15 +38,14 @@ def show_box() -> None:
 def _parts(found: "Box") -> None:
     """Laps, kilometres and cost of each part."""
     units = state.archive().units
+    way = say("box.km") if units.way == "km" else told(units.way)
     rows: list[dict[str, Any]] = [
         {
             say("box.part"): wear.part.name,
             say("box.kind"): for_page(wear.part.kind),
             say("box.size"): wear.part.size,
             say("why.laps"): wear.laps,
-            say("box.km") if units.way == "km" else units.way: None
-            if wear.distance_km is None
-            else units.shown_way(wear.distance_km),
+            way: None if wear.distance_km is None else units.shown_way(wear.distance_km),
             say("box.cost"): wear.cost_per_100_laps,
             say("box.state"): say("box.retired") if one.retired else say("box.in_use"),
         }

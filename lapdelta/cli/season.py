@@ -19,6 +19,7 @@ from lapdelta.cli.own_units import margin_kept
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
+    from lapdelta.units import Units
 
 
 @click.command("season")
@@ -82,25 +83,29 @@ def _sweep(archive: "Archive", as_json: bool, numbers: bool, asked: dict[str, An
     if as_json:
         print_json({"karts": rows})
         return
-    from lapdelta.effect.measures import find_measure
     from lapdelta.words import factor_name
 
-    measure = find_measure(asked["measure"], sectors=99)
-    unit = f" ({measure.unit})" if measure else ""
     print_table(
-        ["kart", "events", "sessions", f"repeats to within{unit}", f"best {factor_name(asked['factor'])}"],
-        [_line(row) for row in rows],
+        ["kart", "events", "sessions", "repeats to within", f"best {factor_name(asked['factor'])}"],
+        [_line(row, asked["measure"], asked["factor"], archive.units) for row in rows],
     )
 
 
-def _line(row: dict[str, Any]) -> list[str]:
-    scatter = row["repeatability"]
-    repeats = f"{scatter['session_sd']:.2f}" if scatter else "cannot be told"
+def _line(row: dict[str, Any], measure: str, factor: str, units: "Units") -> list[str]:
+    """A kart's line, in the user's units."""
+    from lapdelta.effect.measures import find_measure
+    from lapdelta.seasons.amounts import amount, size_text
+    from lapdelta.seasons.factor import find_factor
+
+    scatter, kind, setting = row["repeatability"], find_measure(measure, sectors=99), find_factor(factor, [])
+    repeats = size_text(scatter["session_sd"], kind) if scatter and kind else "cannot be told"
     best = [
-        f"{one['track'] or 'no track'}: " + (one["state"] if one["best"] is None else f"{one['best']:.1f}")
+        f"{one['track'] or 'no track'}: "
+        + (one["state"] if one["best"] is None else amount(one["best"], setting))
         for one in row["responses"]
     ]
-    return [row["kart"], str(row["events"]), str(row["sessions"]), repeats, "; ".join(best) or "-"]
+    counts = [str(row["events"]), str(row["sessions"])]
+    return [row["kart"], *counts, *(units.said(text) for text in (repeats, "; ".join(best) or "-"))]
 
 
 COMMANDS = {"season": season}

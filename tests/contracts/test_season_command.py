@@ -180,6 +180,12 @@ def test_all_karts_have_letters_unless_numbers_are_asked_for(kept):
     assert [row["kart"] for row in found["karts"]] == [f"kart {letter}" for letter in "ABCDE"]
     numbers = command("season", "--all-karts", "--numbers", "--json", "--archive", kept[0].folder).json
     assert "07" in [row["kart"] for row in numbers["karts"]]
+    table = command("season", "--all-karts", "--archive", kept[0].folder).out
+    for row in found["karts"]:
+        if row["repeatability"]:
+            assert f"{row['repeatability']['session_sd']:.2f} s" in table
+        for one in row["responses"]:
+            assert one["best"] is None or f"{one['best']:.1f} teeth" in table
 
 
 def test_all_karts_are_those_whose_sheet_tells_the_factor_asked_about():
