@@ -130,7 +130,7 @@ def _wide(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
             columns.append(Column(at, header, "lap_time", unit, note=f"lap times of session {sessions[at]}"))
         elif named is None:
             columns.append(Column(at, header, None))
-            questions.append(_what_is_beside(table, columns[-1]))
+            questions.append(_what_is_beside(table, columns[-1], answers))
         elif named[0] in [kart for kart, _ in karts.values()]:
             columns.append(Column(at, f"{header} #{at}", None))
             text = f"Two columns are for kart {named[0]!r}; what is column {at + 1}?"
@@ -138,15 +138,13 @@ def _wide(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
         else:
             columns.append(Column(at, header, "lap_time", unit, note=f"lap times of kart {named[0]}"))
             karts[at] = named
-    drafts = [
-        _melt(row.record, dict(row.context), at, kart, table)
-        for row in table.rows
-        for at, kart in (karts or dict.fromkeys(sessions, ("", ""))).items()
-    ]
-    for draft in drafts if sessions else ():
-        header = draft.cells["lap_time"][1]
-        draft.cells["session"] = (sessions[table.header.index(header)], header)
-        del draft.cells["kart"]
+    drafts: list[Draft] = []
+    for row in table.rows:
+        for at, kart in (karts or dict.fromkeys(sessions, ("", ""))).items():
+            drafts.append(_melt(row.record, dict(row.context), at, kart, table))
+            if at in sessions:
+                drafts[-1].cells["session"] = (sessions[at], table.header[at])
+                del drafts[-1].cells["kart"]
     return Layout(_without_gaps(drafts), columns, questions, "a column a kart")
 
 
@@ -161,13 +159,20 @@ def _named_columns(table: Table) -> dict[int, str]:
     }
 
 
-def _what_is_beside(table: Table, column: Column) -> Question:
-    """What a column beside those of the karts holds: its header names no kart for sure."""
+def _what_is_beside(table: Table, column: Column, answers: Mapping[str, str]) -> Question:
+    """What a column beside those of the karts holds: its header names no kart for sure.
+
+    It is no session where another column is a kart's: then each column would have to say both.
+    """
+    karts = any(
+        kart_of_header(table.header[at]) or answers.get(f"column:{header}") == "kart"
+        for at, header in _named_columns(table).items()
+    )
     header, options = column.header, ("kart", "ignore")
     if is_beside_karts(table.header[column.index]):
         text = f"The column {header!r} stands among lap times and is none of a kart; leave it out?"
         options = ("ignore",)
-    elif session_in(header):
+    elif session_in(header) and not karts:
         text = f"The column {header!r} holds lap times; is that the name of a session or of a kart?"
         options = ("session", *options)
     else:
@@ -191,11 +196,11 @@ def _sessions_of_columns(table: Table, answers: Mapping[str, str], has_kart: boo
         if not is_beside_karts(table.header[at]) and answers.get(f"column:{header}") != "ignore"
     }
     for at, header in columns.items():
-        label = None if kart_of_header(header) else session_in(header)
+        label = None if kart_of_header(table.header[at]) else session_in(table.header[at])
         answer = answers.get(f"column:{header}")
         sure = (told or numbers_a_session(header)) and not (corners and _TURN.match(header))
         if answer == "session" or (label and answer is None and sure):
-            found[at] = label or header
+            found[at] = header if answer else str(label)
     return found if len(set(found.values())) == len(columns) else {}
 
 

@@ -67,6 +67,24 @@ def test_a_code_is_a_session_only_where_the_kart_is_told() -> None:
     assert [lap[1] for lap in laps(read(text, column__P1="kart", column__P2="kart"))] == ["P1", "P2"] * 2
 
 
+def test_two_columns_of_one_session_are_asked_about() -> None:
+    text = f"Lap;Session 1;Session 1\n{ROWS}"
+    keys = dict.fromkeys(["column:Session 1", "column:Session 1 #2"], ("session", "kart", "ignore"))
+    assert asked(read(text, kart="7")) == keys
+    answered = laps(read(text, kart="7", **dict.fromkeys(keys, "session")))
+    assert [session for session, _, _ in answered] == ["Session 1", "Session 1 #2"] * 2
+
+
+def test_a_session_among_karts_may_be_left_out_or_a_kart() -> None:
+    text = f"Lap;07;Session 2\n{ROWS}"
+    assert asked(read(text)) == {"column:Session 2": ("kart", "ignore")}
+    assert [kart for _, kart, _ in laps(read(text, **{"column:Session 2": "kart"}))] == [
+        "07",
+        "Session 2",
+    ] * 2
+    assert [kart for _, kart, _ in laps(read(text, **{"column:Session 2": "ignore"}))] == ["07", "07"]
+
+
 def test_an_english_turn_is_a_corner() -> None:
     text = f"Lap;Turn 1;Turn 2\n{ROWS}"
     assert list(asked(read(text, kart="7"))) == ["column:Turn 1", "column:Turn 2"]
