@@ -24,6 +24,7 @@ from lapdelta.setups import proposed_questions
 from lapdelta.sheet.advice import what_now
 from lapdelta.sheet.sentences import headline
 from lapdelta.what_next.steps import USUAL_STEP_TEETH, Direction, Fitted, Step, next_step, steps_from_box
+from lapdelta.words import measure_kind
 
 if TYPE_CHECKING:
     from lapdelta.archive import Archive
@@ -38,7 +39,7 @@ class WhatNext:
         finding: the answer so far; None if nothing was changed yet.
         do_now: sentences: keep it, undo it, or go on.
         fitted: what the setup sheet says is on the kart; None if it does not tell the teeth.
-        base: the pair to step from: the one that the answer keeps.
+        base: the pair to step from: the one that the answer keeps; what is fitted where it is not about laps.
         pulled: whether the engine pulled the gear that was changed; None without a change of gear, speed and rpm.
         steps: every other gear that the box offers, tallest first.
         step: the next useful one to test; None if there is none.
@@ -122,10 +123,12 @@ def what_next(
         )
     gear = _gear_change(archive, event, kart, before, after)
     fitted = fitted_now(archive, event, kart)
-    base = _base(fitted, finding, gear)
+    # A top speed, an engine speed or one sector is no reason to keep a gear or to leave it.
+    judged = finding if finding and measure_kind(finding.measure) == "lap" else None
+    base = _base(fitted, judged, gear)
     why_not: list[str] = []
     steps = _steps(archive, base, slots_mm, why_not)
-    way, size = _wanted(finding, gear, direction)
+    way, size = _wanted(judged, gear, direction)
     step = next_step(steps, way, size) if way else None
     if steps and way and step is None:
         why_not.append(f"The box offers no {way} gear that reaches.")

@@ -259,6 +259,12 @@ def test_what_next_joins_answer_pull_box_chain_and_plan(archive):
     assert back.plan is None
     assert back.step is not None
     assert back.step.direction == "shorter"
+    faster = what_next(archive, event=EVENT, measure="top_speed", sessions_left=0)
+    assert (
+        faster.finding.verdict == "faster"
+    )  # that alone makes no lap: neither a gear to keep nor a way to go on
+    assert faster.step is None
+    assert any("Say which way to go" in line for line in faster.why_not)
     single = what_next(archive, event=EVENT, sessions_left=1)
     assert single.plan is None
     assert single.finding is not None
