@@ -10,7 +10,7 @@ import pytest
 
 from lapdelta.effect.arrays import masked_median, masked_quantile, number_runs
 from lapdelta.effect.clocks import Finishes, clocks_show_traffic, finish_times, printed_step
-from lapdelta.effect.traffic import free_times, line_times, traffic_classes
+from lapdelta.effect.traffic import LineTimes, free_times, line_times, traffic_classes
 
 NAN = float("nan")
 
@@ -177,3 +177,18 @@ def test_traffic_is_what_each_pair_of_karts_says(seed):
     found = traffic_classes(lines, free)
     assert found.tolist() == expected.tolist()
     assert len(np.unique(expected)) == 5
+
+
+def test_only_two_karts_behind_and_three_ahead_count():
+    """A stretch of 10 s. The third behind could attack, the fourth ahead leaves late: neither counts."""
+
+    def classes(starts, ends):
+        start, end = (np.array(values, float).reshape(1, -1, 1, 1) for values in (starts, ends))
+        return traffic_classes(LineTimes(start, end), np.full((1, len(starts), 1), 10.0)).ravel().tolist()
+
+    assert classes([100, 101, 102, 103], [110, 120, 120, 110.2])[0] == 0
+    assert classes([100, 101, 103], [110, 120, 110.2])[0] == 4
+    assert classes([100, 101, 102, 103, 104], [120, 111, 112, 113, 114])[4] == 0
+    assert classes([100, 102, 103, 104], [120, 112, 113, 114])[3] == 3
+    assert classes([100, 106.5], [120, 130])[1] == 0  # started more than six seconds earlier
+    assert classes([100, 106.0], [120, 130])[1] == 3
