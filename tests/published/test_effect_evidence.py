@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from simulated.karts_on_track import Practice, simulate_days
 from simulated.simulator import Scenario, simulate
 
 from lapdelta.effect.answer import Question, answer, find_shift, gather
 from lapdelta.effect.arrays import SLOW
 from lapdelta.effect.checks import Evidence, all_checks, flags_of
 from lapdelta.effect.choices import HUBER, choices_table
-from lapdelta.effect.day import prepare
+from lapdelta.effect.day import Recipe, prepare
 from lapdelta.effect.design import Design
 from lapdelta.effect.fairness import comparable_karts, track_state, track_state_alone_explains
 from lapdelta.effect.fitted import in_words, say_differences
@@ -21,6 +22,7 @@ from lapdelta.effect.history import NO_HISTORY, History
 from lapdelta.effect.measures import find_measure
 from lapdelta.effect.pace import lap_noise
 from lapdelta.effect.reasons import reasons_of, session_spread
+from lapdelta.effect.sharp import LAPS
 from lapdelta.effect.sideviews import placebo_table
 from lapdelta.effect.source import about_lap_noise
 from lapdelta.effect.verdict import judge
@@ -87,6 +89,21 @@ def test_a_setting_whose_every_session_stands_out_is_the_track_alone(order, out,
     design = Design(np.array([letter == "B" for letter in order]).astype(int), np.arange(4.0), np.arange(4))
     state = track_state(paces(terms), EVERY)
     assert track_state_alone_explains(state, design, np.ones(len(order), bool)) is whole
+
+
+@pytest.mark.parametrize(
+    ("left_out", "present", "whole"),
+    [
+        ("0110", "1111", True), ("1001", "1111", True), ("0100", "1111", False), ("1110", "1111", False),
+        ("1111", "1111", False), ("0000", "1111", False), ("0100", "1101", True), ("0110", "0110", False),
+    ],
+)  # fmt: skip
+def test_all_of_one_setting_and_none_of_the_other(left_out, present, whole):
+    """ABBA; a session where ours did not run does not count, and a side without any says nothing."""
+    design = Design(np.array([0, 1, 1, 0]), np.arange(4.0), np.arange(4))
+    flags, there = (np.array([sign == "1" for sign in text]) for text in (left_out, present))
+    state = replace(track_state(paces([0.0] * 4), EVERY), left_out=flags)
+    assert track_state_alone_explains(state, design, there) is whole
 
 
 def question(**more):
@@ -159,6 +176,31 @@ def test_reasons_name_what_was_left_out_and_who_changed(told):
     passed, text = check(odd, "track state")
     assert passed is False
     assert text.startswith(f"{names[1]}, {names[3]}: more than 2 %")
+
+
+def test_reasons_end_with_how_much_is_lap_noise_and_what_the_other_steps_said(told):
+    said = reasons_of(told)
+    moved, total = told.moved_as_much
+    assert f"{moved} of {total} other karts moved as much without a known change." in said
+    assert not any("other karts moved as much" in line for line in reasons_of(replace(told, placebo=())))
+    assert any(
+        f"{round(100 * told.shift.lap_noise_share)} % of the uncertainty is lap noise" in line
+        for line in said
+    )
+    unknown = replace(told, shift=replace(told.shift, lap_noise_share=NAN))
+    assert not any("lap noise" in line for line in reasons_of(unknown))
+    for name, words in (
+        ("steps_used", "says how far chance goes"),
+        ("steps_left_out", "those sessions were left out"),
+    ):
+        assert not any(words in line for line in said)
+        assert any(
+            words in line for line in reasons_of(replace(told, shift=replace(told.shift, **{name: True})))
+        )
+
+
+def test_three_other_karts_say_how_far_a_session_strays():
+    assert session_spread(evidence_of(others=3)) is not None
 
 
 def slow(told, before, after):
@@ -294,6 +336,54 @@ def test_a_changed_choice_with_another_verdict_is_named(told):
     first = f"{rows[2]['choice']}: {rows[2]['setting']}"
     assert text == f"1 of {len(rows) - 1} changed choices gives another verdict, first: {first}."
     assert check(replace(told, choices=()), "choices")[0] is None
+
+
+RECIPES = {
+    ("slow laps", "set aside sooner (2.5)"): {"constant": 2.5},
+    ("slow laps", "set aside later (4)"): {"constant": 4.0},
+    ("warm-up laps", "as they were driven"): {"warm_up": False},
+    ("other karts", "within 3 % of our pace"): {"tolerance": 0.03},
+    ("other karts", "all, however fast"): {"tolerance": 9.0},
+    ("pace", "quickest half of the laps"): {"fraction": 0.5},
+    ("pace", "all kept laps"): {"fraction": 1.0},
+}
+
+
+def far(day):
+    """The day with one kart 4 % and one 12 % slower than it was."""
+    time = day.cube.time_s.copy()
+    time[2] *= 1.04
+    time[3] *= 1.12
+    return replace(day, cube=replace(day.cube, time_s=time))
+
+
+def test_each_recipe_changed_is_the_question_asked_with_it():
+    """Up to the quicker search for the variance between sessions that the table makes: .002 s."""
+    day = far(simulate(Scenario("ABBA", 7, effect=-0.3, laps=(12, 14)), np.random.default_rng(8)))
+    rows = {(row["choice"], row["setting"]): row for row in answer(day, question()).choices}
+    estimates = set()
+    for key, changed in RECIPES.items():
+        prepared = prepare(day, LAP_TIME, Recipe(source=LAPS, **changed))
+        assert rows[key]["estimate"] == pytest.approx(
+            find_shift(day, prepared, question()).estimate, abs=2e-3
+        )
+        estimates.add(round(rows[key]["estimate"], 3))
+    assert len(estimates) >= 6
+    assert ("pace", "from laps") not in rows  # that is the answer itself
+
+
+@pytest.mark.parametrize("name", ["lap_time", "sector_2"])
+def test_a_sharper_pace_has_its_own_choices_and_says_which_are_of_laps(name):
+    day = simulate_days(Practice("ABBA", 8, laps=(12, 14)), 1, np.random.default_rng(3))[0]
+    measure = find_measure(name, 3)
+    asked = Question(measure, 0.1, 0.95, ("P1",), ("P2",))
+    rows = {(row["choice"], row["setting"]): row["estimate"] for row in answer(day, asked).choices}
+    for (choice, setting), changed in {**RECIPES, ("pace", "from laps"): {}}.items():
+        of_laps = f"{setting}, pace from laps" if choice in ("slow laps", "warm-up laps") else setting
+        source = None if choice == "other karts" else LAPS
+        prepared = prepare(day, measure, Recipe(source=source, **changed))
+        expected = find_shift(day, prepared, asked).estimate
+        assert rows[choice, of_laps] == pytest.approx(expected, abs=2e-3), (choice, setting)
 
 
 def test_every_choice_changed_gives_what_the_question_gives_without_it(told):

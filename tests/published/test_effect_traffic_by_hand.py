@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from lapdelta.effect.arrays import masked_median, masked_quantile, number_runs
+from lapdelta.effect.arrays import LapCube, masked_median, masked_quantile, number_runs
 from lapdelta.effect.clocks import Finishes, clocks_show_traffic, finish_times, printed_step
 from lapdelta.effect.traffic import LineTimes, free_times, line_times, traffic_classes
 
@@ -31,6 +31,19 @@ def test_quantiles_and_medians_are_numpys_over_what_counts(seed):
     for k, s in np.ndindex(3, 4):
         kept = values[k, s][mask[k, s]]
         assert found[k, s] == pytest.approx(np.median(kept) if kept.size else NAN, nan_ok=True)
+
+
+def test_of_no_laps_there_is_no_middle():
+    nothing = np.zeros((2, 3, 0))
+    assert np.isnan(masked_median(nothing, nothing > 0)).all()
+    assert masked_median(nothing, nothing > 0).shape == (2, 3)
+
+
+def test_usable_laps_are_there_and_have_no_reason_against_them():
+    exists, reason = np.array([[[True, True, False, False]]]), np.array([[[0, 3, 0, 3]]])
+    nothing = np.zeros(exists.shape)
+    cube = LapCube(nothing, exists, reason, reason, np.zeros((*exists.shape, 0)), nothing, nothing)
+    assert cube.usable.tolist() == [[[True, False, False, False]]]
 
 
 @pytest.mark.parametrize(
@@ -66,7 +79,7 @@ def test_places_without_a_lap_do_not_count():
 @pytest.mark.parametrize(
     ("clocks", "step"),
     [([36000, 36060, 36180], 60), ([36000, 36061], 1), ([36000.1, 36060.2], 0.1), ([36000.25, 36060.5], 0.01),
-     ([36000.1234], 0.001), ([], 0.001), ([NAN, 36060.0], 60)],
+     ([36000.1234], 0.001), ([36000.121, 36000.13], 0.001), ([], 0.001), ([NAN, 36060.0], 60)],
 )  # fmt: skip
 def test_the_step_in_which_clocks_are_printed(clocks, step):
     assert printed_step(np.array(clocks, float)) == step
@@ -95,6 +108,51 @@ def test_a_stop_or_a_lap_without_a_time_begins_a_new_stretch():
     assert np.isnan(ends[5])
     assert found.error_s[0, 0, 5] == np.inf
     assert ends[6:] == pytest.approx(1000.075 + np.array([0, 60]))
+
+
+def ends_by_definition(clock, time, exists, step):
+    """One cell: stretches part where a lap has no time, or clock minus elapsed moves by .3 s and a step."""
+    elapsed, stretches, first = 0.0, [], NAN
+    for i, (printed, lap) in enumerate(zip(clock, time, strict=True)):
+        elapsed += 0.0 if math.isnan(lap) else lap
+        start = printed - elapsed
+        if math.isnan(lap) or abs(start - first) > 0.3 + step or not stretches:
+            stretches.append([])
+            first = start
+        elif math.isnan(first):
+            first = start
+        stretches[-1].append((i, start, elapsed, exists[i] and not math.isnan(lap)))
+    end, error = [NAN] * len(clock), [math.inf] * len(clock)
+    for stretch in stretches:
+        starts = np.array([start for _, start, _, counts in stretch if counts and not math.isnan(start)])
+        for i, _, since, counts in stretch:
+            if counts and starts.size:
+                spread = starts.var(ddof=1) if starts.size > 1 else 0.0
+                end[i] = starts.mean() + since
+                error[i] = math.sqrt(max(spread, step**2 / 12) / starts.size)
+    return end, error
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_ends_of_many_karts_and_sessions_one_by_one(seed):
+    """Clocks to tenths, some missing, some laps without a time, some places empty, a stop now and then."""
+    rng = np.random.default_rng(seed)
+    shape = (3, 4, 9)
+    time = rng.uniform(50, 60, shape)
+    stops = np.where(rng.random(shape) < 0.15, 200.0, 0.0)
+    clock = np.round(
+        36000 + rng.uniform(0, 900, (3, 4, 1)) + np.cumsum(time + stops, axis=-1) + rng.normal(0, 0.1, shape),
+        1,
+    )
+    clock[rng.random(shape) < 0.2] = NAN
+    time[rng.random(shape) < 0.1] = NAN
+    exists = rng.random(shape) < 0.9
+    found = finish_times(clock, time, exists)
+    for cell in np.ndindex(3, 4):
+        end, error = ends_by_definition(clock[cell], time[cell], exists[cell], 0.1)
+        assert found.finish_s[cell] == pytest.approx(end, nan_ok=True)
+        assert found.error_s[cell] == pytest.approx(error)
+    assert found.good.tolist() == (np.isfinite(found.finish_s) & (found.error_s <= 0.15)).tolist()
 
 
 def known(share_all, share_ours, karts=10, laps=20):
