@@ -126,11 +126,11 @@ def test_a_sealed_draw_from_drawing_to_its_test(days):
 def test_all_karts_of_a_season_stand_a_line_each(days):
     lines, facts = both("season", "--all-karts", at=days)
     assert lines[0].split("  ")[0] == "kart"
-    assert "repeats to within (s)" in lines[0]
+    assert "repeats to within" in lines[0]
     for line, row in zip(lines[1:], facts["karts"], strict=True):
         assert line.startswith(row["kart"])
         scatter = row["repeatability"]
-        assert (f"{scatter['session_sd']:.2f}" if scatter else "cannot be told") in line
+        assert (f"{scatter['session_sd']:.2f} s" if scatter else "cannot be told") in line
         (response,) = row["responses"] or [None]
         best = (
             "-"
