@@ -137,7 +137,7 @@ def test_all_karts_of_a_season_stand_a_line_each(days):
             if response is None
             else response["state"]
             if response["best"] is None
-            else f"{response['best']:.1f}"
+            else f"{response['best']:.1f} teeth"
         )
         assert line.endswith(best)
 
