@@ -6,6 +6,7 @@ import altair as alt
 
 from lapdelta.effect.season_finding import SeasonFinding
 from lapdelta.pictures.style import WIDTH, finish, grey, ink
+from lapdelta.seasons.factor import find_factor
 from lapdelta.words import factor_name, factor_unit_text, in_digits, in_language, phrase, unit_text
 from lapdelta.words.printing import capital
 
@@ -29,10 +30,12 @@ def response(
         raise ValueError(f"nothing to draw of {track!r}")
     inside = [point["value"] for point in row["values"]]
     low, high = min(inside), max(inside)
-    curve = [one for one in row["curve"] if low - 1e-9 <= one["value"] <= high + 1e-9]
+    # Values tried are rounded where they are listed.
+    near, reach = 1e-5, _reach(finding)
+    curve = [one for one in row["curve"] if low - near <= one["value"] <= high + near]
     outside = [
-        [one for one in row["curve"] if low - _reach(finding) <= one["value"] <= low],
-        [one for one in row["curve"] if high <= one["value"] <= high + _reach(finding)],
+        [one for one in row["curve"] if low - reach - near <= one["value"] <= low + near],
+        [one for one in row["curve"] if high - near <= one["value"] <= high + reach + near],
     ]
     x = alt.X(
         "value:Q",
@@ -69,7 +72,7 @@ def response(
 
 def _reach(finding: SeasonFinding) -> float:
     """How far beyond what was tried the line is carried on: one step."""
-    return 1.0 if finding.factor == "axle_teeth" else 0.0
+    return find_factor(finding.factor, []).step
 
 
 def _axis(finding: SeasonFinding, language: str) -> str:

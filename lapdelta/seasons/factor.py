@@ -70,7 +70,7 @@ class Factor:
     def on_step(self, x: float) -> float:
         """The value at x on the grid of steps, to within what a ratio of other teeth allows."""
         value = self.value_at(x)
-        near = round(value / self.step) * self.step
+        near = round(round(value / self.step) * self.step, 9)
         return near if abs(near - value) < 1e-6 * self.step else value
 
     def is_other(self, item: str) -> bool:

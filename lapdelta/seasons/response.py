@@ -219,11 +219,12 @@ def _rows(fit: ResponseFit, tried: list[float], x_ref: float, asked: Asked) -> d
     low, high = (factor.value_at(x) for x in inside)
     first = math.floor(low / factor.step + 1e-6) - BEYOND
     last = math.ceil(high / factor.step - 1e-6) + BEYOND
-    grid = [float(n * factor.step) for n in range(first, last + 1)]
+    grid = [round(n * factor.step, 9) for n in range(first, last + 1)]
     whole = [value for value in grid if value >= factor.lowest][:MOST_POINTS]
     per_step = POINTS if len(whole) * POINTS <= MOST_POINTS else 1
     fine = [a + (b - a) * i / per_step for a, b in pairwise(whole) for i in range(per_step)]
     seen = {round(factor.value_at(x), 6) for x in tried}
+    drawn = sorted({*fine, *whole[-1:], *(factor.on_step(x) for x in tried)})
 
     def facts(value: float) -> dict[str, Any]:
         known = round(value, 6) in seen
@@ -241,7 +242,7 @@ def _rows(fit: ResponseFit, tried: list[float], x_ref: float, asked: Asked) -> d
     )
     candidates = [_candidate(c, factor, asked, facts(factor.value_at(c.x))) for c in chances]
     return {
-        "curve": [_curve_row(fit, v, x_ref, asked) | facts(v) for v in [*fine, *whole[-1:]]],
+        "curve": [_curve_row(fit, v, x_ref, asked) | facts(v) for v in drawn],
         "worth": [_worth_row(fit, a, b, asked) | {"inside": facts(a)["inside"] and facts(b)["inside"]}
                   for a, b in (steps if fit.degree > 1 else ends)],
         "candidates": candidates,

@@ -80,6 +80,8 @@ def test_a_curve_of_pressures_off_the_grid_says_what_a_step_from_the_reference_i
     track = found.tracks[0]
     assert track["fits"]["quadratic"]["reason"] is None
     assert track["reference"] in [row["value"] for row in track["worth"]]
+    # the line of the picture goes from the lowest value tried to the highest
+    assert {row["value"] for row in track["values"]} <= {round(row["value"], 6) for row in track["curve"]}
     more = f"0.05 bar more than {track['reference']:.2f} bar: "
     assert [line for line in found.sentences if line.startswith(more)]
     tried = [row["value"] for row in track["values"]]
