@@ -454,3 +454,17 @@ def test_what_differs_on_the_sheet_in_words(items, bundle, passed, told):
     assert found[0] is passed
     assert told in found[1]
     assert "_" not in in_words(items)
+
+
+def test_speeds_have_no_other_paces_and_a_kart_that_missed_a_session_is_left_out_in_turn_too():
+    day = simulate(Scenario("ABBA", 5, laps=(12, 12)), np.random.default_rng(9))
+    speed = 95 + np.random.default_rng(1).normal(0, 0.5, day.cube.time_s.shape)
+    gone = day.cube.exists.copy()
+    gone[2, 1] = False
+    cube = replace(day.cube, top_speed_kmh=speed, exists=gone)
+    measure = find_measure("top_speed", 0)
+    rows = answer(replace(day, cube=cube), Question(measure, 1.0, 0.95, ("P1",), ("P2",))).choices
+    assert {row["choice"] for row in rows} == {
+        "as asked", "slow laps", "warm-up laps", "other karts", "kart left out", "session left out"
+    }  # fmt: skip
+    assert [row["setting"] for row in rows if row["choice"] == "kart left out"] == list(day.karts[1:])
