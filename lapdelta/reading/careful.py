@@ -9,7 +9,6 @@ from typing import Any
 import polars as pl
 
 from lapdelta.errors import UnreadableFile
-from lapdelta.reading.averages import average_notes
 from lapdelta.reading.checks import CUT_OFF, cut_off, find_repeats, find_sums
 from lapdelta.reading.dates import date_readings
 from lapdelta.reading.deciding import decide_formats
@@ -25,9 +24,11 @@ from lapdelta.reading.naming import TITLE, kart_in_name, name_laps
 from lapdelta.reading.numbers import decimals
 from lapdelta.reading.parts import columns_said
 from lapdelta.reading.recipe import Recipe
+from lapdelta.reading.second_look import second_look
 from lapdelta.reading.source import Source
 from lapdelta.reading.structure import Table, Walker
 from lapdelta.reading.unsaid import LONG_FOR_A_SUM, last_is_made_of
+from lapdelta.reading.vocabulary import heading
 from lapdelta.reading.work import Careful, Outcome
 from lapdelta.tables import LAPS
 
@@ -83,8 +84,17 @@ def finish(work: Careful) -> Reading:
         facts=facts_of(work),
         columns=work.columns,
         encoding=work.text.encoding,
-        notes=(*work.notes, *average_notes(laps)),
+        notes=(*work.notes, *second_look(laps, karts_titled(work))),
     )
+
+
+def karts_titled(work: Careful) -> list[str]:
+    """Karts that titles say above tables that have a column for the kart."""
+    tables = [
+        table for table in work.structure.tables if "kart" in [heading(cell).meaning for cell in table.header]
+    ]
+    said = [value for table in tables for row in table.rows for key, value in row.context if key == "kart"]
+    return list(dict.fromkeys(said))
 
 
 def _no_laps(source: Source) -> UnreadableFile:

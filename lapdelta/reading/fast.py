@@ -12,8 +12,7 @@ import polars as pl
 
 from lapdelta.errors import UnreadableFile
 from lapdelta.reading import formats
-from lapdelta.reading.averages import average_notes
-from lapdelta.reading.careful import book, facts_of, frame_of, work_through
+from lapdelta.reading.careful import book, facts_of, frame_of, karts_titled, work_through
 from lapdelta.reading.dialect import SAMPLE_LINES, Record
 from lapdelta.reading.fast_cells import MEASURED, TEXTS, TIMES, Plan, plan_for
 from lapdelta.reading.fast_columns import prove_columns
@@ -36,6 +35,7 @@ from lapdelta.reading.model import Reading
 from lapdelta.reading.parts import JUDGED_ROWS
 from lapdelta.reading.printing import LONG_OTHERWISE, NUMBER
 from lapdelta.reading.recipe import Recipe
+from lapdelta.reading.second_look import second_look
 from lapdelta.reading.source import Source
 from lapdelta.reading.work import Careful
 
@@ -226,5 +226,5 @@ class _Whole:
             facts=facts_of(work),
             columns=work.columns,
             encoding=work.text.encoding,
-            notes=(*work.notes, *average_notes(laps)),
+            notes=(*work.notes, *second_look(laps, karts_titled(self.head))),
         )
