@@ -164,7 +164,9 @@ class _Whole:
         """Lines of laps so short or so long that they may be none."""
         seconds = self.table.get_column("lap_time_s")
         far = ~seconds.is_between(0.25 * middle, LONG_LAP * middle)
-        far |= (seconds > LONG_OTHERWISE * middle) & self._may_be_printed_otherwise(seconds, middle)
+        longest = seconds.max()
+        if isinstance(longest, float) and longest > LONG_OTHERWISE * middle:
+            far |= (seconds > LONG_OTHERWISE * middle) & self._may_be_printed_otherwise(seconds, middle)
         return self.table.get_column("source_line").filter(far).to_list()
 
     def _may_be_printed_otherwise(self, seconds: pl.Series, middle: float) -> pl.Series:

@@ -6,7 +6,7 @@ import polars as pl
 
 from lapdelta.reading.averages import average_notes
 
-#: Files with more laps are no notebooks: nobody copies blocks or heads in them by hand.
+#: Files with more laps are no notebooks: nobody copies blocks or heads in them by hand, and notes would be too many.
 _BY_HAND = 20_000
 #: Fewest laps that are alike, and fewest karts that count on, before it is no chance.
 _ALIKE, _COUNTING = 4, 4
@@ -14,10 +14,9 @@ _ALIKE, _COUNTING = 4, 4
 
 def second_look(laps: pl.DataFrame, titled: Collection[str]) -> list[str]:
     """Notes on the laps of a file, in file order; ``titled``: karts that titles say."""
-    notes = average_notes(laps)
-    if 0 < laps.height <= _BY_HAND:
-        notes += [*_other_kart(laps, titled), *_copies(laps), *_swapped(laps)]
-    return notes
+    if not 0 < laps.height <= _BY_HAND:
+        return []
+    return [*average_notes(laps), *_other_kart(laps, titled), *_copies(laps), *_swapped(laps)]
 
 
 def _other_kart(laps: pl.DataFrame, titled: Collection[str]) -> list[str]:

@@ -170,13 +170,20 @@ def _session_and_kart(piece: str) -> tuple[str, str] | None:
     return None
 
 
+#: What somebody wrote in brackets behind a title.
+_REMARK = re.compile(r"(?<=\d)\s+\([^()]+\)$")
+
+
 def session_in(piece: str) -> str | None:
-    """The label of ``Practice 2``, ``P1``, ``Session P1`` (P1) or ``Session 2`` (a bare number says little)."""
+    """The label of ``Practice 2``, ``P1``, ``Session P1`` (P1) or ``Session 2`` (a bare number says little).
+
+    A remark in brackets behind a label stays with it: two heats may differ in nothing else.
+    """
     text = piece.strip()
     head, _, rest = text.partition(" ")
     if rest and heading(head).meaning == "session" and re.search(r"\d|^[A-Z]$", rest) and len(rest) <= 20:
         return text if rest.strip().isdigit() or starts_as_session(head + " 1") else rest.strip()
-    return text if starts_as_session(text) else None
+    return text if starts_as_session(text) or starts_as_session(_REMARK.sub("", text)) else None
 
 
 def numbers_a_session(text: str) -> bool:

@@ -217,3 +217,15 @@ def test_titles_with_days_head_blocks_of_their_own() -> None:
 )  # fmt: skip
 def test_the_day_in_a_file_name(name: str, day: date | None) -> None:
     assert day_in_name(name) == day
+
+
+def test_a_remark_in_brackets_behind_a_session_is_part_of_its_label() -> None:
+    rows = "Lap;Time\n1;56.643\n2;56.138\n3;55.689\n"
+    reading = read_timing(
+        f"Kart 78\nPractice 1\n{rows}Practice 2 (one tooth more on the axle)\n{rows.replace('56', '55')}".encode(),
+        name="day.csv",
+    )
+    assert reading.laps.get_column("session").unique(maintain_order=True).to_list() == [
+        "Practice 1", "Practice 2 (one tooth more on the axle)",
+    ]  # fmt: skip
+    assert reading.laps.height == 6
