@@ -132,9 +132,9 @@ def _wide(table: Table, answers: Mapping[str, str], has_kart: bool) -> Layout:
             columns.append(Column(at, header, None))
             questions.append(_what_is_beside(table, columns[-1], answers))
         elif named[0] in [kart for kart, _ in karts.values()]:
-            columns.append(Column(at, f"{header} #{at}", None))
+            columns.append(Column(at, header, None))
             text = f"Two columns are for kart {named[0]!r}; what is column {at + 1}?"
-            questions.append(Question(f"column:{header} #{at}", text, ("ignore",)))
+            questions.append(Question(f"column:{header}", text, ("ignore",)))
         else:
             columns.append(Column(at, header, "lap_time", unit, note=f"lap times of kart {named[0]}"))
             karts[at] = named
@@ -152,9 +152,7 @@ def _named_columns(table: Table) -> dict[int, str]:
     """Place and header of the columns behind the laps that have one; a header said again is numbered."""
     named = {at: header for at, header in enumerate(table.header) if at and header}
     return {
-        at: f"{header} #{table.header[: at + 1].count(header)}"
-        if header in table.header[1:at] and not kart_of_header(header)
-        else header
+        at: f"{header} #{table.header[: at + 1].count(header)}" if header in table.header[1:at] else header
         for at, header in named.items()
     }
 

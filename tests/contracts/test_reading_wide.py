@@ -125,3 +125,15 @@ def test_a_header_is_no_title(header: str, rows: str) -> None:
         assert "S1" not in reading.laps["session"].to_list()
         assert reading.facts.get("session") is None
         assert reading.questions or reading.set_aside.height
+
+
+def test_two_columns_of_one_kart_are_asked_with_an_answer_that_settles_it() -> None:
+    table = (
+        b"Kolo;Kart 5;Kart 5;Kart 8\n1;52,974;54,036;54,553\n2;52,922;54,102;54,116\n3;53,124;54,126;53,609\n"
+    )
+    asked = read_timing(table, name="day.csv")
+    assert [(one.key, one.options) for one in asked.questions] == [("column:Kart 5 #2", ("ignore",))]
+    told = read_timing(table, name="day.csv", answers={"column:Kart 5 #2": "ignore"})
+    assert not told.questions
+    assert told.laps.filter(told.laps["kart"] == "5")["lap_time_s"].to_list() == [52.974, 52.922, 53.124]
+    assert told.laps.height == 6
