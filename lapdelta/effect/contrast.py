@@ -10,7 +10,7 @@ import numpy as np
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.design import AFTER, BEFORE, Design
 from lapdelta.effect.scale import paule_mandel_tau2
-from lapdelta.effect.steps import Steps
+from lapdelta.effect.steps import OtherSteps
 
 #: Three or four other karts agree by chance far better than lap noise allows one time in five; a quarter of it is
 #: the least that is believed. False calls with three other karts fall from 6.1 to 4.7 %, intervals widen by 0.7 %.
@@ -100,7 +100,7 @@ def single_case(
     nu0: float = 0.0,
     s2: float = 0.0,
     tau2: Floats | None = None,
-    steps: Steps | None = None,
+    steps: OtherSteps | None = None,
 ) -> SingleCase:
     """Our contrast minus the other karts' weighted mean, scale q from their scatter.
 

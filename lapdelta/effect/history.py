@@ -11,7 +11,7 @@ import numpy as np
 
 from lapdelta.effect.arrays import Bools, Floats
 from lapdelta.effect.distributions import f_quantile
-from lapdelta.effect.steps import Steps, chain_count
+from lapdelta.effect.steps import OtherSteps, chain_count
 
 MIN_ADJUSTED = 3
 MIN_RAW = 4
@@ -42,7 +42,7 @@ class History:
     adjusted_count: float = 0.0
     raw: tuple[float, ...] = field(default=())
     raw_count: float = 0.0
-    steps: Steps | None = None
+    steps: OtherSteps | None = None
 
     @property
     def usable(self) -> bool:

@@ -16,7 +16,7 @@ from lapdelta.effect.design import AFTER, BEFORE, Design, has_own_trend, is_inte
 from lapdelta.effect.history import NO_HISTORY, History, conflicts
 from lapdelta.effect.scale import FINE, Search
 from lapdelta.effect.shift import Shift, told_nothing
-from lapdelta.effect.steps import Steps
+from lapdelta.effect.steps import OtherSteps
 
 MIN_OTHERS = 2  # fewer comparable other karts count as none
 MIN_OTHERS_BLOCKED = 3  # without a history
@@ -183,7 +183,7 @@ def _blocked(batch: Batch) -> list[Shift]:
     return [_with_steps(*pair) for pair in zip(plain, with_steps, strict=True)]
 
 
-def _single_case_shifts(found: Contrasts, history: History, steps: Steps | None = None) -> list[Shift]:
+def _single_case_shifts(found: Contrasts, history: History, steps: OtherSteps | None = None) -> list[Shift]:
     case = single_case(found, history.weight, history.half_mean_square, steps=steps)
     signal = case.tau2 * found.size[:, 0]
     return [

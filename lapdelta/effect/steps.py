@@ -23,7 +23,7 @@ def chain_count(n: int) -> float:
 
 
 @dataclass(frozen=True)
-class Steps:
+class OtherSteps:
     """Steps by other karts (in the day's order): difference, NaN where missing, and its lap noise, a variance."""
 
     difference: Floats
@@ -48,7 +48,7 @@ class Steps:
         return worth * (w * (step - mean) ** 2).sum(axis=(1, 2)), worth * dof
 
 
-def other_steps(pace: Floats, noise: Floats, before: int, after: int) -> Steps | None:
+def other_steps(pace: Floats, noise: Floats, before: int, after: int) -> OtherSteps | None:
     """Steps between neighbouring sessions, but for the one asked about.
 
     Args:
@@ -67,4 +67,4 @@ def other_steps(pace: Floats, noise: Floats, before: int, after: int) -> Steps |
     enough = np.isfinite(difference).sum(axis=1) >= 2
     if enough.sum() < MIN_STEPS:
         return None
-    return Steps(difference[enough], kept_noise[enough])
+    return OtherSteps(difference[enough], kept_noise[enough])

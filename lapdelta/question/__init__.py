@@ -45,7 +45,8 @@ def compare(
     """Did the change shift this kart's laps?
 
     Args:
-        laps: a table of ``tables.LAPS`` or, with ``event`` first, ``tables.EVENT_LAPS``.
+        laps: a table of ``tables.LAPS`` or, with ``event`` first, ``tables.EVENT_LAPS``; with few other karts the
+            sessions of the event that are not asked about say how far chance goes.
         kart: our kart's number as text.
         before: all sessions on the old setting; labels, or (event, session) pairs.
         after: all sessions on the new setting.

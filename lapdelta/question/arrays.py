@@ -22,7 +22,7 @@ from lapdelta.effect.arrays import (
 )
 from lapdelta.effect.day import Day
 from lapdelta.effect.design import Design
-from lapdelta.effect.steps import Steps
+from lapdelta.effect.steps import OtherSteps
 
 _MARK_REASONS = (("invalid", INVALID), ("in", IN_LAP), ("pit", PIT_LAP), ("out", OUT_LAP))
 
@@ -207,7 +207,7 @@ def _marked(laps: pl.DataFrame) -> Ints:
     return reason
 
 
-def fingerprint(day: Day, steps: Steps | None = None) -> str:
+def fingerprint(day: Day, steps: OtherSteps | None = None) -> str:
     """SHA-256 over the laps of the question: labels, times, positions, sectors, speeds, clocks, order of sessions.
 
     Other steps of the day, where the answer rests on them, are part of it.

@@ -8,11 +8,11 @@ from lapdelta.effect.day import Day, Prepared, prepare
 from lapdelta.effect.design import AFTER, BEFORE
 from lapdelta.effect.measures import Measure
 from lapdelta.effect.routes import FEW_DOF
-from lapdelta.effect.steps import Steps, other_steps
+from lapdelta.effect.steps import OtherSteps, other_steps
 from lapdelta.question.arrays import Order, day_of
 
 
-def steps_of(laps: pl.DataFrame, whole: Order, day: Day, measure: Measure) -> Steps | None:
+def steps_of(laps: pl.DataFrame, whole: Order, day: Day, measure: Measure) -> OtherSteps | None:
     """The steps where they are needed: one session before, the next one after, and few other karts in both.
 
     Args:

@@ -7,7 +7,7 @@ from simulated.simulator import Scenario, simulate
 
 from lapdelta import compare
 from lapdelta.effect.finding import Finding
-from lapdelta.effect.steps import Steps, chain_count, other_steps
+from lapdelta.effect.steps import OtherSteps, chain_count, other_steps
 
 
 def day(others: int = 3, sessions: int = 6, seed: int = 4) -> pl.DataFrame:
@@ -22,8 +22,8 @@ def day(others: int = 3, sessions: int = 6, seed: int = 4) -> pl.DataFrame:
     return pl.DataFrame(rows)
 
 
-def ask(laps: pl.DataFrame, before: str, after: str, **more: object) -> Finding:
-    return compare(laps, kart="ours", before=[before], after=[after], **more)  # type: ignore[arg-type]
+def ask(laps: pl.DataFrame, before: str, after: str, history: list[float] | None = None) -> Finding:
+    return compare(laps, kart="ours", before=[before], after=[after], history=history)
 
 
 def test_a_step_in_the_middle_of_the_day_rests_on_the_others_too() -> None:
@@ -84,7 +84,7 @@ def test_the_scatter_is_that_of_ordinary_sample_variances() -> None:
     rng = np.random.default_rng(3)
     difference = rng.normal(0, 0.2, (4, 5))
     difference[1, 2] = np.nan
-    steps = Steps(difference, np.full((4, 5), 0.04))
+    steps = OtherSteps(difference, np.full((4, 5), 0.04))
     squares, dof = steps.scatter(np.array([0.0]), np.ones((1, 5), np.bool_))
     worth = (chain_count(5) - 1) / 4
     rows = [row[np.isfinite(row)] for row in difference]

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from published.bcg_trials import BCG
 from scipy import stats
 from scipy.integrate import trapezoid
 from scipy.optimize import brentq
@@ -16,16 +17,6 @@ from scipy.optimize import brentq
 from lapdelta.effect.season_between import averaged, given
 from lapdelta.effect.season_pool import leave_one_out, pool
 from lapdelta.effect.season_repeat import Steps, more_erratic_p, odd_days, repeatability, steps_of
-
-#: BCG trials, Colditz et al. 1994 as distributed in R package HSAUR: cases and group totals, vaccinated and not.
-BCG = np.array(
-    [
-        (4, 123, 11, 139), (6, 306, 29, 303), (3, 231, 11, 220), (62, 13598, 248, 12867), (33, 5069, 47, 5808),
-        (180, 1541, 372, 1451), (8, 2545, 10, 629), (505, 88391, 499, 88391), (29, 7499, 45, 7277),
-        (17, 1716, 65, 1665), (186, 50634, 141, 27338), (5, 2498, 3, 2341), (27, 16913, 29, 17854),
-    ],
-    float,
-)  # fmt: skip
 
 
 def bcg() -> tuple[np.ndarray, np.ndarray]:
